@@ -1,0 +1,1 @@
+//! The logger on a desk.

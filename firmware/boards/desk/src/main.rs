@@ -1,0 +1,2 @@
+//! Runs the desk logger.
+fn main() {}

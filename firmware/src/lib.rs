@@ -1,0 +1,2 @@
+//! The logger without its board.
+#![no_std]

@@ -1,0 +1,2 @@
+//! The glueday program.
+fn main() {}

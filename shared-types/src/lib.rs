@@ -1,0 +1,6 @@
+//! What the logger and the host agree on.
+#![no_std]
+
+pub mod units;
+
+pub use units::{Absent, CentiCelsius, CentiPercent, Reading};

@@ -1,0 +1,1 @@
+//! Simulators, models and end-to-end tests.
