@@ -77,7 +77,7 @@ fn to_hundredths(value: f64, min: f64, max: f64) -> Option<i32> {
     let scaled = value * 100.0;
     // `f64::round` needs the standard library; half a unit and truncation do the same here.
     let shifted = if scaled < 0.0 { scaled - 0.5 } else { scaled + 0.5 };
-    if !(min - 0.5..max + 1.0).contains(&shifted) {
+    if !(min - 1.0..max + 1.0).contains(&shifted) {
         return None;
     }
     // In range of i32 by the check above, which NaN fails as well.
