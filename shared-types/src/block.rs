@@ -1,0 +1,130 @@
+//! Reads a block, or as much of it as there is, into entries.
+
+use crate::cursor::{Cursor, ERASED, Found};
+use crate::entry::Entry;
+use crate::header::{BLOCK_LEN, HEADER_LEN, Header, HeaderError};
+
+/// Goes through the entries of one block.
+///
+/// ```
+/// use glueday_types::block::{Item, Reader};
+/// use glueday_types::header::Header;
+/// use glueday_types::{Cursor, Entry, LoggerId, MarkKind};
+///
+/// let header = Header {
+///     write_unit: 1,
+///     interval_s: 600,
+///     logger: LoggerId(*b"exampleA"),
+///     block: 0,
+///     boot: 1,
+///     first_entry: 0,
+///     previous: [0; 32],
+/// };
+/// let mark = Entry::Mark { at_s: 90, kind: MarkKind::Delivered };
+/// let mut block = header.to_bytes().to_vec();
+/// block.extend_from_slice(&Cursor::start(&header).pack(&mark)?);
+///
+/// let mut reader = Reader::new(&block)?;
+/// assert_eq!(reader.next(), Some(Item::Entry { number: 0, boot: 1, entry: mark }));
+/// assert_eq!(reader.next(), None);
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
+#[derive(Clone, Debug)]
+pub struct Reader<'a> {
+    header: Header,
+    cursor: Cursor,
+    bytes: &'a [u8],
+}
+
+/// What a block holds, in order.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Item {
+    /// An entry.
+    Entry {
+        /// Its number over the life of the logger.
+        number: u32,
+        /// The boot in which it was written.
+        boot: u32,
+        /// The entry.
+        entry: Entry,
+    },
+    /// A whole entry of a kind that this version does not know.
+    Unknown {
+        /// Its number over the life of the logger.
+        number: u32,
+    },
+    /// Bytes that cannot be read: half-written when the power failed, or changed since.
+    Damaged {
+        /// Offset of the first such byte.
+        from: u16,
+        /// Offset behind the last one.
+        to: u16,
+    },
+}
+
+impl<'a> Reader<'a> {
+    /// Reads the header of `block`; bytes behind the length of a block are not looked at.
+    ///
+    /// # Errors
+    /// See [`HeaderError`].
+    pub fn new(block: &'a [u8]) -> Result<Self, HeaderError> {
+        let header = Header::from_bytes(block)?;
+        let bytes = block.get(..BLOCK_LEN).unwrap_or(block);
+        Ok(Self { header, cursor: Cursor::start(&header), bytes })
+    }
+
+    /// The header of the block.
+    #[must_use]
+    pub fn header(&self) -> &Header {
+        &self.header
+    }
+
+    /// Where the next entry would stand, with what holds there.
+    #[must_use]
+    pub fn cursor(&self) -> &Cursor {
+        &self.cursor
+    }
+
+    fn rest(&self) -> &'a [u8] {
+        self.bytes.get(usize::from(self.cursor.offset())..).unwrap_or(&[])
+    }
+
+    /// Skips damage at the cursor up to a resume mark, or to the end.
+    fn skip_damage(&mut self) -> Item {
+        let from = self.cursor.offset();
+        let mut at = self.cursor.unit_at_or_after(usize::from(from) + 1);
+        while let Some(window) = self.bytes.get(at..).filter(|window| !window.is_empty()) {
+            // `at` is within a block, and so fits.
+            let Ok(place) = u16::try_from(at) else { break };
+            if self.cursor.is_resume(place, window) {
+                self.cursor.resume(place);
+                return Item::Damaged { from, to: place };
+            }
+            at = self.cursor.unit_at_or_after(at + 1);
+        }
+        let end = self.bytes.iter().rposition(|byte| *byte != ERASED).map_or(0, |last| last + 1);
+        self.bytes = &[];
+        Item::Damaged { from, to: u16::try_from(end).unwrap_or(from).max(from) }
+    }
+}
+
+impl Iterator for Reader<'_> {
+    type Item = Item;
+
+    fn next(&mut self) -> Option<Item> {
+        let (number, rest) = (self.cursor.number(), self.rest());
+        match self.cursor.read(rest) {
+            Found::Entry(entry) => Some(Item::Entry { number, boot: self.cursor.boot(), entry }),
+            Found::Unknown => Some(Item::Unknown { number }),
+            Found::Nothing if rest.iter().all(|byte| *byte == ERASED) => None,
+            Found::Nothing | Found::Damaged => Some(self.skip_damage()),
+        }
+    }
+}
+
+/// How many bytes of a block were written: all up to the last one that is not erased, but at least
+/// the header. The bytes behind it are 0xFF in every copy of the block.
+#[must_use]
+pub fn written_len(block: &[u8]) -> usize {
+    block.iter().rposition(|byte| *byte != ERASED).map_or(0, |last| last + 1).max(HEADER_LEN)
+}
