@@ -1,1 +1,5 @@
 //! Library of the glueday program.
+
+pub mod job;
+pub mod limits;
+pub mod quantity;
