@@ -7,8 +7,10 @@
 mod diagnose;
 mod model;
 mod read;
+mod section;
 mod serial;
 mod template;
+mod time;
 
 pub use diagnose::{JobError, JobErrors};
 pub use model::{

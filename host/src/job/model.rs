@@ -8,12 +8,17 @@ use jiff::{Timestamp, ZonedDateTime};
 use serde::Serialize;
 
 use super::diagnose::JobErrors;
-use super::serial::{date, known_date, logger, time, time_zone};
-use crate::limits::LimitId;
-use crate::quantity::{
-    Altitude, Area, Length, Mass, MoistureContent, MoistureEmission, Pressure, RelativeHumidity,
-    Temperature, TemperatureDifference, ThermalConductivity, ThermalResistance, TimeSpan, Units,
+use super::serial::{date, logger, time, time_zone};
+use crate::quantity::{Altitude, Area, Length, Pressure, Temperature, Units};
+
+mod evidence;
+mod products;
+
+pub use evidence::{
+    CalciumChlorideTest, Channel, CheckMethod, InSituTest, LimitOverride, MeterReadings,
+    MeterTarget, Probe, ProbeCheck,
 };
+pub use products::{Adhesive, Barrier, Wood};
 
 /// Version of the serialised view of a [`Job`]; raised when a field changes its meaning.
 pub const SCHEMA: u32 = 1;
@@ -169,211 +174,6 @@ pub enum Drying {
     BothSides,
 }
 
-/// One in-situ relative humidity test (ASTM F2170).
-#[derive(Clone, Debug, PartialEq, Serialize)]
-#[serde(rename_all = "kebab-case")]
-pub struct InSituTest {
-    /// Name of the hole.
-    pub hole: String,
-    /// Room it is in.
-    pub room: Option<String>,
-    /// Depth of the probe below the surface.
-    #[serde(rename = "depth-m")]
-    pub depth: Option<Length>,
-    /// When the hole was drilled.
-    #[serde(serialize_with = "time")]
-    pub drilled: Option<Timestamp>,
-    /// When the lined hole was sealed; the waiting time runs from here.
-    #[serde(serialize_with = "time")]
-    pub sealed: Option<Timestamp>,
-    /// When the reading was taken.
-    #[serde(serialize_with = "time")]
-    pub read: Option<Timestamp>,
-    /// Relative humidity read.
-    #[serde(rename = "reading-percent")]
-    pub reading: Option<RelativeHumidity>,
-    /// Temperature in the hole at the reading.
-    #[serde(rename = "temperature-c")]
-    pub temperature: Option<Temperature>,
-    /// Whether the floor heating was on during the test.
-    pub heat_on: Option<bool>,
-}
-
-/// One calcium chloride test (ASTM F1869).
-#[derive(Clone, Debug, PartialEq, Serialize)]
-#[serde(rename_all = "kebab-case")]
-pub struct CalciumChlorideTest {
-    /// Name of the dish.
-    pub dish: String,
-    /// Room it is in.
-    pub room: Option<String>,
-    /// When the dome was sealed over the open dish.
-    #[serde(serialize_with = "time")]
-    pub start: Option<Timestamp>,
-    /// When the dish was closed again.
-    #[serde(serialize_with = "time")]
-    pub end: Option<Timestamp>,
-    /// Area of concrete under the dome; editions of the method differ in whether the dish is deducted.
-    #[serde(rename = "area-m2")]
-    pub area: Option<Area>,
-    /// Weight of the closed dish before.
-    #[serde(rename = "start-weight-kg")]
-    pub start_weight: Option<Mass>,
-    /// Weight of the closed dish after.
-    #[serde(rename = "end-weight-kg")]
-    pub end_weight: Option<Mass>,
-    /// Whether the floor heating was on during the test.
-    pub heat_on: Option<bool>,
-}
-
-/// The wood floor and what its data sheet asks for.
-#[derive(Clone, Debug, Default, PartialEq, Serialize)]
-#[serde(rename_all = "kebab-case")]
-pub struct Wood {
-    /// The product, as on the box.
-    pub product: Option<String>,
-    /// Species of the top layer.
-    pub species: Option<String>,
-    /// Width of a board.
-    #[serde(rename = "width-m")]
-    pub width: Option<Length>,
-    /// Thickness of a board.
-    #[serde(rename = "thickness-m")]
-    pub thickness: Option<Length>,
-    /// Thermal conductivity through the board.
-    #[serde(rename = "conductivity-w-per-m-k")]
-    pub conductivity: Option<ThermalConductivity>,
-    /// Thermal resistance of the board; never given together with the conductivity.
-    #[serde(rename = "resistance-m2-k-per-w")]
-    pub resistance: Option<ThermalResistance>,
-    /// Lowest air temperature that the maker allows.
-    #[serde(rename = "air-min-c")]
-    pub air_min: Option<Temperature>,
-    /// Highest air temperature that the maker allows.
-    #[serde(rename = "air-max-c")]
-    pub air_max: Option<Temperature>,
-    /// Lowest relative humidity that the maker allows.
-    #[serde(rename = "rh-min-percent")]
-    pub rh_min: Option<RelativeHumidity>,
-    /// Highest relative humidity that the maker allows.
-    #[serde(rename = "rh-max-percent")]
-    pub rh_max: Option<RelativeHumidity>,
-    /// Highest temperature of the wood surface that the maker allows.
-    #[serde(rename = "surface-max-c")]
-    pub surface_max: Option<Temperature>,
-    /// Acclimation time that the maker asks for.
-    #[serde(rename = "acclimation-h")]
-    pub acclimation: Option<TimeSpan>,
-}
-
-/// Moisture meter readings of one day.
-#[derive(Clone, Debug, PartialEq, Serialize)]
-#[serde(rename_all = "kebab-case")]
-pub struct MeterReadings {
-    /// The day, in the site's time zone.
-    #[serde(serialize_with = "date")]
-    pub date: Option<Date>,
-    /// What was measured.
-    pub of: MeterTarget,
-    /// Room they were taken in.
-    pub room: Option<String>,
-    /// The readings; at least one.
-    #[serde(rename = "readings-percent")]
-    pub readings: Vec<MoistureContent>,
-}
-
-/// What a moisture meter was held to.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum MeterTarget {
-    /// The new flooring.
-    Wood,
-    /// A wood subfloor.
-    Subfloor,
-}
-
-/// The moisture barrier and what its data sheet asks for.
-#[derive(Clone, Debug, Default, PartialEq, Serialize)]
-#[serde(rename_all = "kebab-case")]
-pub struct Barrier {
-    /// The product, as on the pail.
-    pub product: Option<String>,
-    /// Lowest slab surface temperature.
-    #[serde(rename = "surface-min-c")]
-    pub surface_min: Option<Temperature>,
-    /// Highest slab surface temperature.
-    #[serde(rename = "surface-max-c")]
-    pub surface_max: Option<Temperature>,
-    /// Lowest air temperature.
-    #[serde(rename = "air-min-c")]
-    pub air_min: Option<Temperature>,
-    /// Highest air temperature.
-    #[serde(rename = "air-max-c")]
-    pub air_max: Option<Temperature>,
-    /// Lowest relative humidity of the air.
-    #[serde(rename = "rh-min-percent")]
-    pub rh_min: Option<RelativeHumidity>,
-    /// Highest relative humidity of the air.
-    #[serde(rename = "rh-max-percent")]
-    pub rh_max: Option<RelativeHumidity>,
-    /// How far the slab surface must be above the dew point.
-    #[serde(rename = "dew-margin-k")]
-    pub dew_margin: Option<TemperatureDifference>,
-    /// Highest in-situ relative humidity of the slab.
-    #[serde(rename = "slab-rh-max-percent")]
-    pub slab_rh_max: Option<RelativeHumidity>,
-    /// Highest moisture vapour emission rate of the slab.
-    #[serde(rename = "mver-max-g-per-m2-24h")]
-    pub mver_max: Option<MoistureEmission>,
-    /// Time from the last coat until adhesive may be spread.
-    #[serde(rename = "cure-h")]
-    pub cure: Option<TimeSpan>,
-}
-
-/// The adhesive and what its data sheet asks for.
-#[derive(Clone, Debug, Default, PartialEq, Serialize)]
-#[serde(rename_all = "kebab-case")]
-pub struct Adhesive {
-    /// The product, as on the pail.
-    pub product: Option<String>,
-    /// Lowest slab surface temperature.
-    #[serde(rename = "surface-min-c")]
-    pub surface_min: Option<Temperature>,
-    /// Highest slab surface temperature.
-    #[serde(rename = "surface-max-c")]
-    pub surface_max: Option<Temperature>,
-    /// Lowest air temperature.
-    #[serde(rename = "air-min-c")]
-    pub air_min: Option<Temperature>,
-    /// Highest air temperature.
-    #[serde(rename = "air-max-c")]
-    pub air_max: Option<Temperature>,
-    /// Lowest relative humidity of the air.
-    #[serde(rename = "rh-min-percent")]
-    pub rh_min: Option<RelativeHumidity>,
-    /// Highest relative humidity of the air.
-    #[serde(rename = "rh-max-percent")]
-    pub rh_max: Option<RelativeHumidity>,
-    /// How far the slab surface must be above the dew point.
-    #[serde(rename = "dew-margin-k")]
-    pub dew_margin: Option<TemperatureDifference>,
-    /// Highest in-situ relative humidity of the slab.
-    #[serde(rename = "slab-rh-max-percent")]
-    pub slab_rh_max: Option<RelativeHumidity>,
-    /// Highest moisture vapour emission rate of the slab.
-    #[serde(rename = "mver-max-g-per-m2-24h")]
-    pub mver_max: Option<MoistureEmission>,
-    /// Time after gluing until the floor may be walked on.
-    #[serde(rename = "traffic-h")]
-    pub traffic: Option<TimeSpan>,
-    /// Time after gluing until the floor may be sanded.
-    #[serde(rename = "sanding-h")]
-    pub sanding: Option<TimeSpan>,
-    /// Time after gluing until the heat may be turned back up.
-    #[serde(rename = "heat-up-h")]
-    pub heat_up: Option<TimeSpan>,
-}
-
 /// The radiant heating.
 #[derive(Clone, Debug, Default, PartialEq, Serialize)]
 #[serde(rename_all = "kebab-case")]
@@ -411,78 +211,6 @@ pub struct Milestones {
     /// The heat was turned back up.
     #[serde(serialize_with = "time")]
     pub heat_on: Option<Timestamp>,
-}
-
-/// What is known of one probe.
-#[derive(Clone, Debug, PartialEq, Serialize)]
-#[serde(rename_all = "kebab-case")]
-pub struct Probe {
-    /// Room it is in; `None` when it holds for every room.
-    pub room: Option<String>,
-    /// What it measures.
-    pub channel: Channel,
-    /// Expanded uncertainty (k = 2), in K or, for humidity, in %RH.
-    pub uncertainty: Option<f64>,
-    /// Checks, in the order of the file.
-    pub checks: Vec<ProbeCheck>,
-}
-
-/// A channel of the logger.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum Channel {
-    /// Slab surface temperature.
-    Slab,
-    /// Air temperature.
-    Air,
-    /// Relative humidity of the air.
-    Rh,
-    /// Supply temperature of the heating.
-    Supply,
-}
-
-/// One check of a probe against something known.
-#[derive(Clone, Debug, PartialEq, Serialize)]
-#[serde(rename_all = "kebab-case")]
-pub struct ProbeCheck {
-    /// The day, in the site's time zone.
-    #[serde(serialize_with = "known_date")]
-    pub date: Date,
-    /// What it was checked against.
-    pub method: CheckMethod,
-    /// The known value, in °C or, for humidity, in %RH.
-    pub reference: f64,
-    /// What the probe read, in the same unit.
-    pub reading: f64,
-    /// Temperature of the jar in a salt check.
-    #[serde(rename = "temperature-c")]
-    pub temperature: Option<Temperature>,
-}
-
-/// What a probe was checked against.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum CheckMethod {
-    /// A bath of crushed ice and water, 0.00 °C.
-    Ice,
-    /// The air over a saturated salt solution.
-    Salt,
-    /// A calibrated instrument beside it.
-    Comparison,
-}
-
-/// A limit that the job sets itself.
-#[derive(Clone, Debug, PartialEq, Serialize)]
-#[serde(rename_all = "kebab-case")]
-pub struct LimitOverride {
-    /// Which limit.
-    pub id: LimitId,
-    /// The value, in [`LimitId::unit`].
-    pub value: f64,
-    /// The value as written.
-    pub text: String,
-    /// Why, in the contractor's words; never empty.
-    pub reason: String,
 }
 
 impl Job {
@@ -540,42 +268,16 @@ impl ConcreteKind {
     }
 }
 
-impl CalciumChlorideTest {
-    /// What the dish gained, when both weights are known.
-    #[must_use]
-    pub fn gain(&self) -> Option<Mass> {
-        let (start, end) = (self.start_weight?, self.end_weight?);
-        Some(Mass::from_kilograms(end.kilograms() - start.kilograms()))
-    }
-}
-
-impl Wood {
-    /// Thermal resistance of the board: as given, or thickness over conductivity.
-    #[must_use]
-    pub fn thermal_resistance(&self) -> Option<ThermalResistance> {
-        self.resistance.or_else(|| {
-            let (thickness, conductivity) = (self.thickness?, self.conductivity?);
-            Some(ThermalResistance::from_m2_k_per_w(thickness.metres() / conductivity.w_per_m_k()))
-        })
-    }
-}
-
-impl ProbeCheck {
-    /// How far off the probe was: reading minus reference, in K or %RH.
-    #[must_use]
-    pub fn error(&self) -> f64 {
-        self.reading - self.reference
-    }
-}
-
 impl LoggerRef {
     /// Reads an id of 16 hex digits; any other text is a name.
     #[must_use]
     pub fn from_text(text: &str) -> Self {
-        if text.len() == 16 && text.chars().all(|c| c.is_ascii_hexdigit()) {
-            if let Ok(number) = u64::from_str_radix(text, 16) {
-                return Self::Id(number.to_be_bytes());
-            }
+        // A sign would pass the number parser.
+        if text.len() == 16
+            && text.chars().all(|c| c.is_ascii_hexdigit())
+            && let Ok(number) = u64::from_str_radix(text, 16)
+        {
+            return Self::Id(number.to_be_bytes());
         }
         Self::Name(text.to_owned())
     }

@@ -12,8 +12,6 @@ pub struct Shipped {
     pub unit: LimitUnit,
     /// How it binds.
     pub bound: Bound,
-    /// What it asks for, in a sentence.
-    pub meaning: &'static str,
     /// The default; `None` when only a product data sheet can say.
     pub figure: Option<Figure>,
 }

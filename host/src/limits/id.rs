@@ -13,7 +13,7 @@ use crate::quantity::{
 
 macro_rules! limit_ids {
     ($($variant:ident = $text:literal,)+) => {
-        /// A limit. Its meaning, default and source are in [`LimitId::shipped`].
+        /// A limit: see [`LimitId::meaning`] and, for default and source, [`LimitId::shipped`].
         ///
         /// The text ids are stable: job files and records hold them.
         #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]

@@ -6,6 +6,7 @@
 
 mod figure;
 mod id;
+mod meaning;
 mod resolve;
 mod shipped;
 

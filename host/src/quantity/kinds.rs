@@ -15,7 +15,7 @@ const M_PER_FT: f64 = 0.3048;
 /// Square feet to square metres, exact.
 const M2_PER_FT2: f64 = M_PER_FT * M_PER_FT;
 /// International table BTU in joules (ISO 31-4).
-const J_PER_BTU: f64 = 1055.055_852_62;
+const J_PER_BTU: f64 = 1_055.055_852_62;
 /// One lb/1000 ft²/24 h in g/m²/24 h.
 const G_PER_M2_24H_PER_LB: f64 = KG_PER_LB * 1000.0 / (1000.0 * M2_PER_FT2);
 /// One ft²·h·°F/Btu in m²·K/W.
@@ -173,7 +173,7 @@ quantity! {
     /// A mass, held in kilograms.
     Mass, "mass", ["3.2 g", "0.11 oz"],
     held from_kilograms / kilograms,
-    range 0.0, 1e5, min possible true,
+    range 0.0, 1e5, min possible false,
     units &[
         Unit::scaled(&["g", "gram", "grams"], 1e-3),
         Unit::scaled(&["mg"], 1e-6),
