@@ -1,3 +1,7 @@
 //! Library of the glueday program.
 
+pub mod assess;
 pub mod history;
+pub mod job;
+pub mod limits;
+pub mod quantity;
