@@ -4,4 +4,5 @@ pub mod assess;
 pub mod history;
 pub mod job;
 pub mod limits;
+pub mod physics;
 pub mod quantity;

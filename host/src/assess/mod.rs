@@ -202,10 +202,12 @@ impl ZoneAssessment {
     /// is a go already.
     #[must_use]
     pub fn earliest_go_s(&self, at_s: i64) -> Option<i64> {
-        self.judged.iter().filter(|judged| judged.finding.outcome != Outcome::Met).try_fold(
-            at_s,
-            |latest, judged| judged.finding.clears_at_s.map(|clears_s| latest.max(clears_s)),
-        )
+        self.judged
+            .iter()
+            .filter(|judged| judged.finding.outcome != Outcome::Met)
+            .try_fold(at_s, |latest, judged| {
+                judged.finding.clears_at_s.map(|clears_s| latest.max(clears_s))
+            })
     }
 }
 

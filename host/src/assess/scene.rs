@@ -215,7 +215,9 @@ impl<'a> Scene<'a> {
                     format!("block {block}: bytes {from} to {to} cannot be read")
                 }
                 Damage::Header(error) => format!("block {block}: {error}"),
-                Damage::Missing { blocks } => format!("{blocks} blocks from {block} on are missing"),
+                Damage::Missing { blocks } => {
+                    format!("{blocks} blocks from {block} on are missing")
+                }
                 Damage::ChainBroken => {
                     format!("block {block} is not the one that the next block was chained to")
                 }

@@ -1,0 +1,95 @@
+//! Air temperature and humidity were in range without a break for as long as the wood acclimates.
+
+use super::{Judgement, settle};
+use crate::assess::scene::{hours, seconds, show_age};
+use crate::assess::window::{Break, Streak, streak};
+use crate::assess::{Broken, Figure, Finding, Outcome, Requirement, Scene, Span, Step};
+use crate::history::Channel;
+use crate::limits::LimitId;
+
+pub(super) const REQUIREMENT: Requirement = Requirement {
+    id: "acclimation",
+    title: "air in range while the wood acclimates",
+    steps: &[Step::GlueDown],
+    rule: "Air temperature and RH are both in range in every sample, without a gap longer than the limit, \
+           for the acclimation time up to now, counted from when the wood was delivered at the earliest. \
+           One sample out of range starts the count anew. Simple acceptance: the limits are not tightened.",
+    judge: |scene| settle(judge(scene)),
+};
+
+fn judge(scene: &Scene<'_>) -> Judgement {
+    scene.fresh(&[Channel::Air, Channel::AirRh])?;
+    let needed = scene.limit(LimitId::Acclimation)?;
+    let delivered = scene.milestones().delivered.ok_or_else(|| crate::assess::Missing {
+        because: "the job does not say when the wood was delivered".to_owned(),
+        todo: "enter `delivered` under [milestones] in the job file".to_owned(),
+    })?;
+    let span = Span { from_s: delivered.as_second(), to_s: scene.at_s };
+    let broken = out_of_range(scene, span)?;
+    let air = in_range_streak(scene, Channel::Air, span, LimitId::AirMin, LimitId::AirMax)?;
+    let rh = in_range_streak(scene, Channel::AirRh, span, LimitId::AirRhMin, LimitId::AirRhMax)?;
+    // Both at once: the later of the two beginnings.
+    let (from_s, broken_by) = match (air, rh) {
+        (Some(air), Some(rh)) if air.from_s >= rh.from_s => (Some(air.from_s), air.broken_by),
+        (Some(_), Some(rh)) => (Some(rh.from_s), rh.broken_by),
+        _ => (None, Break::OutOfRange(scene.at_s)),
+    };
+    let held_s = from_s.map_or(0, |from_s| scene.at_s - from_s);
+    let figure = Figure::new(needed, hours(held_s), 0.0);
+    let met = figure.is_met();
+    let because = match (from_s, broken_by) {
+        (None, _) => "the air is out of range now".to_owned(),
+        (Some(_), _) if met => "the air held in range without a break".to_owned(),
+        (Some(_), Break::Start) => format!("in range for {} so far", show_age(held_s)),
+        (Some(_), Break::OutOfRange(_)) => {
+            format!("in range for {} since it was last out of range", show_age(held_s))
+        }
+        (Some(_), Break::Gap(_)) => {
+            format!("in range for {} since a gap in the log", show_age(held_s))
+        }
+    };
+    // A break that is over only costs time; one that goes on has no end that anybody knows.
+    let clears_at_s = from_s.map(|from_s| from_s + seconds(needed.value));
+    let mut finding = Finding::of(figure, because).with_broken(broken).with_clears_at(clears_at_s);
+    if met {
+        finding.clears_at_s = None;
+        return Ok(finding);
+    }
+    if matches!(broken_by, Break::Gap(_)) {
+        finding.outcome = Outcome::NoEvidence;
+    }
+    Ok(finding.with_todo(match from_s {
+        Some(_) => {
+            "keep the heating, ventilation and humidity as they are; leave the wood in the room"
+        }
+        None => "bring temperature and humidity back into range with the building's own system",
+    }))
+}
+
+/// The streak of one channel; `None` when it is out of range at its last reading.
+fn in_range_streak(
+    scene: &Scene<'_>,
+    channel: Channel,
+    span: Span,
+    low: LimitId,
+    high: LimitId,
+) -> Result<Option<Streak>, crate::assess::Missing> {
+    let (low, high) = (scene.limit(low)?.value, scene.limit(high)?.value);
+    let in_range = |value: f64| (low..=high).contains(&value);
+    Ok(streak(scene.points(channel, span), in_range, scene.gap_max_s()))
+}
+
+/// All runs out of range since the delivery, of both channels, in order of time.
+fn out_of_range(scene: &Scene<'_>, span: Span) -> Result<Vec<Broken>, crate::assess::Missing> {
+    let mut broken = Vec::new();
+    for (channel, id, above) in [
+        (Channel::Air, LimitId::AirMin, false),
+        (Channel::Air, LimitId::AirMax, true),
+        (Channel::AirRh, LimitId::AirRhMin, false),
+        (Channel::AirRh, LimitId::AirRhMax, true),
+    ] {
+        broken.extend(scene.broken(channel, span, id, scene.limit(id)?.value, above));
+    }
+    broken.sort_by_key(|b| b.from_s);
+    Ok(broken)
+}

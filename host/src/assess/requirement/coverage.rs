@@ -1,0 +1,100 @@
+//! The log has all that it should have in the time that counts.
+
+use super::{Judgement, settle};
+use crate::assess::scene::{LOOK_BACK_S, seconds, show_age};
+use crate::assess::window::coverage;
+use crate::assess::{Figure, Finding, Outcome, Requirement, Scene, Span, Step};
+use crate::history::Channel;
+use crate::limits::LimitId;
+
+pub(super) const REQUIREMENT: Requirement = Requirement {
+    id: "log-coverage",
+    title: "log without holes",
+    steps: &[
+        Step::Membrane,
+        Step::GlueDown,
+        Step::Traffic,
+        Step::Sanding,
+        Step::HeatUp,
+        Step::Service,
+    ],
+    rule: "Of the time that counts, the share for which there are readings of the worst channel: each reading \
+           stands for the time to the next when that comes within one and a half nominal intervals, else \
+           for one interval. No gap is longer than the limit. For gluing the time that counts is the \
+           longest of a day, the hold before laying and the acclimation.",
+    judge: |scene| settle(judge(scene)),
+};
+
+fn judge(scene: &Scene<'_>) -> Judgement {
+    let limit = scene.limit(LimitId::CoverageMin)?;
+    let gap_limit = scene.limit(LimitId::GapMax)?;
+    let span = time_that_counts(scene)?;
+    let mut worst: Option<(Channel, crate::assess::window::Coverage)> = None;
+    let mut gap_worst: Option<(Channel, crate::assess::window::Coverage)> = None;
+    for channel in Channel::ALL {
+        let found = covered(scene, channel, span);
+        if worst.is_none_or(|(_, other)| found.share < other.share) {
+            worst = Some((channel, found));
+        }
+        if gap_worst.is_none_or(|(_, other)| found.gap_max_s > other.gap_max_s) {
+            gap_worst = Some((channel, found));
+        }
+    }
+    // There are four channels.
+    let (Some((channel, found)), Some((gap_channel, gap))) = (worst, gap_worst) else {
+        return Err(super::none_in_span(Channel::Slab));
+    };
+    if found.share <= 0.0 {
+        return Err(super::none_in_span(channel));
+    }
+    let figure = Figure::new(limit, found.share * 100.0, 0.0);
+    let gap_breaks = gap.gap_max_s > seconds(gap_limit.value);
+    if figure.is_met() && !gap_breaks {
+        let because = "readings of every channel throughout".to_owned();
+        return Ok(Finding::of(figure, because));
+    }
+    let because = if gap_breaks {
+        format!("{} has a gap of {}", gap_channel.name(), show_age(gap.gap_max_s))
+    } else {
+        format!("readings of {} are missing", channel.name())
+    };
+    let mut finding = Finding::of(figure, because);
+    // What was not logged is not known, which is worse than a figure a little too low.
+    finding.outcome = Outcome::NoEvidence;
+    finding.broken.push(crate::assess::Broken {
+        from_s: gap.gap_from_s,
+        to_s: gap.gap_from_s + gap.gap_max_s,
+        worst: crate::assess::scene::hours(gap.gap_max_s),
+        limit: LimitId::GapMax,
+    });
+    let working = matches!(scene.step, Step::Membrane | Step::GlueDown);
+    let still_open = gap.gap_from_s + gap.gap_max_s >= scene.at_s;
+    if working && !still_open {
+        // When the gap has passed out of the time that counts.
+        let back_s = scene.at_s - span.from_s;
+        finding.clears_at_s = Some(gap.gap_from_s + gap.gap_max_s + back_s);
+    }
+    Ok(finding.with_todo("keep the logger powered and its probes connected; pull it again"))
+}
+
+fn time_that_counts(scene: &Scene<'_>) -> Result<Span, crate::assess::Missing> {
+    match scene.step {
+        Step::Membrane => Ok(Span { from_s: scene.at_s - LOOK_BACK_S, to_s: scene.at_s }),
+        Step::GlueDown => {
+            let hold_s = seconds(scene.limit(LimitId::LayingHoldBefore)?.value);
+            let acclimation_s = seconds(scene.limit(LimitId::Acclimation)?.value);
+            let back_s = LOOK_BACK_S.max(hold_s).max(acclimation_s);
+            Ok(Span { from_s: scene.at_s - back_s, to_s: scene.at_s })
+        }
+        _ => scene.span(),
+    }
+}
+
+fn covered(scene: &Scene<'_>, channel: Channel, span: Span) -> crate::assess::window::Coverage {
+    let history = scene.history;
+    let points = history.range(span.from_s, span.to_s).filter_map(|i| {
+        history.value(channel, i).ok()?;
+        Some((*history.time_s.get(i)?, i64::from(*history.interval_s.get(i)?)))
+    });
+    coverage(points, span.from_s, span.to_s)
+}

@@ -1,0 +1,101 @@
+//! The requirements, one small file each.
+//!
+//! To add one: write its file with a `REQUIREMENT` and its `judge`, and add it to [`REQUIREMENTS`] at
+//! the place where a contractor would look for it.
+
+mod acclimation;
+mod coverage;
+mod dew_margin;
+mod probes;
+mod slab_surface;
+mod supply;
+mod surface_change;
+mod surface_max;
+
+use super::scene::{Missing, Scene, Span};
+use super::window::{Point, runs_beyond};
+use super::{Broken, Figure, Finding, Requirement, Step};
+use crate::history::Channel;
+use crate::limits::LimitId;
+
+/// Every requirement, in the order in which they are shown.
+pub const REQUIREMENTS: &[Requirement] = &[
+    dew_margin::REQUIREMENT,
+    slab_surface::REQUIREMENT,
+    acclimation::REQUIREMENT,
+    surface_max::REQUIREMENT,
+    surface_change::REQUIREMENT,
+    supply::REQUIREMENT,
+    coverage::REQUIREMENT,
+    probes::REQUIREMENT,
+];
+
+/// A judgement that may end early for want of evidence.
+type Judgement = Result<Finding, Missing>;
+
+/// The outcome of a judgement.
+fn settle(judgement: Judgement) -> Finding {
+    judgement.unwrap_or_else(Finding::from)
+}
+
+impl Scene<'_> {
+    /// Time and value of a channel in a span, without what is missing.
+    fn points(&self, channel: Channel, span: Span) -> impl DoubleEndedIterator<Item = Point> + '_ {
+        let history = self.history;
+        history
+            .range(span.from_s, span.to_s)
+            .filter_map(move |i| Some((*history.time_s.get(i)?, history.value(channel, i).ok()?)))
+    }
+
+    /// The runs in which a channel was above `limit_value` (or below it, for `above` false).
+    fn broken(
+        &self,
+        channel: Channel,
+        span: Span,
+        limit: LimitId,
+        limit_value: f64,
+        above: bool,
+    ) -> Vec<Broken> {
+        let beyond = |value: f64| {
+            let by = if above { value - limit_value } else { limit_value - value };
+            (by > 1e-9).then_some(by)
+        };
+        as_broken(runs_beyond(self.points(channel, span), beyond), limit)
+    }
+}
+
+fn as_broken(runs: Vec<(i64, i64, f64)>, limit: LimitId) -> Vec<Broken> {
+    let broken = |(from_s, to_s, worst)| Broken { from_s, to_s, worst, limit };
+    runs.into_iter().map(broken).collect()
+}
+
+/// No reading of a channel in a span.
+fn none_in_span(channel: Channel) -> Missing {
+    Missing {
+        because: format!("there is no {} reading in the time that counts", channel.name()),
+        todo: "pull the logger, or import the file that covers it".to_owned(),
+    }
+}
+
+/// The day before the time asked about.
+fn last_day(scene: &Scene<'_>) -> Span {
+    Span { from_s: scene.at_s - super::scene::LOOK_BACK_S, to_s: scene.at_s }
+}
+
+/// The finding for a maximum: what to do differs before and after gluing.
+fn too_high(scene: &Scene<'_>, figure: Figure, broken: Vec<Broken>, what: &str) -> Finding {
+    if figure.is_met() {
+        return Finding::of(figure, format!("{what} stayed cool enough"));
+    }
+    let until_s = broken.iter().map(|b| b.to_s).max();
+    let finding =
+        Finding::of(figure, format!("{what} was too warm, or the probe cannot rule it out"))
+            .with_broken(broken);
+    if matches!(scene.step, Step::Membrane | Step::GlueDown) {
+        let clears_at_s = until_s.map(|until_s| until_s + super::scene::LOOK_BACK_S + 1);
+        return finding.with_todo("turn the supply down").with_clears_at(clears_at_s);
+    }
+    finding.with_todo(
+        "turn the supply down; ask the makers of wood and adhesive what it means for the floor",
+    )
+}
