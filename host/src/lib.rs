@@ -6,3 +6,4 @@ pub mod job;
 pub mod limits;
 pub mod physics;
 pub mod quantity;
+pub mod view;
