@@ -1,0 +1,305 @@
+//! The command line: what can be typed, and nothing else. Completions and the man page derive from it.
+
+use crate::assess::Step;
+use crate::quantity::Units;
+use clap::{Args, Parser, Subcommand, ValueEnum};
+use std::path::PathBuf;
+
+/// Exit codes, printed with the help.
+const AFTER_HELP: &str = "\
+Exit codes: 0 go or done, 1 wait, 2 error.
+Times are UTC in files and JSON, and on the clock of the site in texts and charts.
+Data goes to standard output, talk to standard error. NO_COLOR turns colours off.";
+
+/// Checks, plots and proves the site conditions for gluing wood floors down on heated slabs.
+#[derive(Debug, Parser)]
+#[command(name = "glueday", version, after_help = AFTER_HELP, max_term_width = 100)]
+pub struct Cli {
+    /// Archive to use: an SQLite file [default: glueday/archive.sqlite in your data folder].
+    #[arg(long, global = true, value_name = "FILE", env = crate::archive::ARCHIVE_ENV)]
+    pub archive: Option<PathBuf>,
+    /// Print one JSON document in SI units instead of text.
+    #[arg(long, global = true)]
+    pub json: bool,
+    /// What to do.
+    #[command(subcommand)]
+    pub command: Command,
+}
+
+/// The commands.
+#[derive(Debug, Subcommand)]
+pub enum Command {
+    /// Run the whole job without hardware: log, pull, check and plot an invented site.
+    Demo(Demo),
+    /// List the serial ports of this computer and whether they can be opened.
+    Ports,
+    /// Give a connected logger a name, set its clock, and pin its identity.
+    Adopt(Adopt),
+    /// Copy the log of a connected logger into the archive. Never changes the logger.
+    Pull(Pull),
+    /// Read the CSV file of any logger into the archive.
+    Import(Import),
+    /// Make or check a job file.
+    #[command(subcommand)]
+    Job(Job),
+    /// May this step start? Go or wait, with the reasons.
+    Check(Check),
+    /// Draw the history of a job with its limits and the verdict, as PNG or SVG.
+    Plot(Plot),
+    /// List the limits with their sources, and what a job makes of them.
+    Limits(Limits),
+    /// Dew point and more from the readings of a pocket meter.
+    Air(Air),
+    /// Print completions for a shell.
+    Completions {
+        /// The shell.
+        shell: clap_complete::Shell,
+    },
+    /// Print the manual page.
+    Man,
+}
+
+/// How to reach a logger.
+#[derive(Debug, Args)]
+pub struct Port {
+    /// Serial port, exactly as the system names it, or tcp:HOST:PORT [default: the only USB serial port].
+    #[arg(long, value_name = "PORT", env = "GLUEDAY_PORT")]
+    pub port: Option<String>,
+    /// Line speed of a serial port in bits per second.
+    #[arg(long, value_name = "BPS", default_value_t = crate::port::BAUD)]
+    pub baud: u32,
+}
+
+/// `demo`
+#[derive(Debug, Args)]
+pub struct Demo {
+    /// Folder for the files of the demo; made when it is not there.
+    #[arg(long, value_name = "FOLDER", default_value = "glueday-demo")]
+    pub folder: PathBuf,
+    /// Pretend that the last day of the story is this time [default: now].
+    #[arg(long, value_name = "TIME")]
+    pub now: Option<String>,
+}
+
+/// `adopt`
+#[derive(Debug, Args)]
+#[command(after_help = "Example: glueday adopt --port /dev/ttyACM0 --name \"hall logger\"")]
+pub struct Adopt {
+    /// Where the logger is connected.
+    #[command(flatten)]
+    pub port: Port,
+    /// Name for the logger; job files refer to it.
+    #[arg(long, value_name = "NAME")]
+    pub name: String,
+    /// Leave the clock of the logger as it is. Its log stays undated until it is set.
+    #[arg(long)]
+    pub keep_clock: bool,
+    /// Sampling interval from now on, such as "10 min".
+    #[arg(long, value_name = "TIME")]
+    pub interval: Option<String>,
+}
+
+/// `pull`
+#[derive(Debug, Args)]
+#[command(after_help = "Example: glueday pull --port /dev/ttyACM0\n\n\
+    A pull that was cut short is simply done again: it goes on where it stopped.")]
+pub struct Pull {
+    /// Where the logger is connected.
+    #[command(flatten)]
+    pub port: Port,
+    /// Set the logger's clock as well, which writes one entry into its log.
+    #[arg(long)]
+    pub set_clock: bool,
+}
+
+/// `import`
+#[derive(Debug, Args)]
+#[command(after_help = "Example: glueday import site.csv --name \"hall air\" --zone America/Denver \\\n    \
+    --column \"air=Temp[F]\" --column \"rh=Humidity\"")]
+pub struct Import {
+    /// The file.
+    pub file: PathBuf,
+    /// Name under which job files refer to it, as if it were a logger.
+    #[arg(long, value_name = "NAME")]
+    pub name: String,
+    /// What a column holds: slab, air, rh or supply, and time or date, as CHANNEL=COLUMN or
+    /// CHANNEL=COLUMN[UNIT]; the column by its name or its number from 1; units C, F, % or fraction.
+    #[arg(long, value_name = "CHANNEL=COLUMN")]
+    pub column: Vec<String>,
+    /// Time zone of the file's times: an IANA name, or a fixed offset such as +02:00.
+    #[arg(long, value_name = "ZONE", allow_hyphen_values = true)]
+    pub zone: Option<String>,
+    /// A word or number that stands for no reading; can be given more than once.
+    #[arg(long, value_name = "WORD", allow_hyphen_values = true)]
+    pub missing: Vec<String>,
+    /// What stands between cells: comma, semicolon, tab or one character.
+    #[arg(long, value_name = "MARK")]
+    pub delimiter: Option<String>,
+    /// Decimal mark: point or comma.
+    #[arg(long, value_name = "MARK")]
+    pub decimal: Option<String>,
+    /// How times are written, such as "DD/MM/YYYY HH:MM".
+    #[arg(long, value_name = "FORMAT")]
+    pub time_format: Option<String>,
+    /// Line of the first data row, from 1.
+    #[arg(long, value_name = "LINE")]
+    pub first_row: Option<u64>,
+}
+
+/// `job`
+#[derive(Debug, Subcommand)]
+pub enum Job {
+    /// Write a commented job file to fill in.
+    New {
+        /// The file to make. An existing file is not overwritten.
+        file: PathBuf,
+        /// Name of the site.
+        #[arg(long, value_name = "NAME")]
+        site: String,
+        /// Time zone of the site by its IANA name, such as America/Denver.
+        #[arg(long, value_name = "ZONE")]
+        zone: String,
+        /// Units of the examples in the file, and of everything shown.
+        #[arg(long, value_enum, default_value_t = UnitsArg::Us)]
+        units: UnitsArg,
+    },
+    /// Check a job file and print what the program understood.
+    Check {
+        /// The file.
+        file: PathBuf,
+    },
+}
+
+/// Units to show.
+#[derive(Clone, Copy, Debug, ValueEnum)]
+pub enum UnitsArg {
+    /// °F, inches, ft².
+    Us,
+    /// °C, mm, m².
+    Metric,
+}
+
+impl From<UnitsArg> for Units {
+    fn from(units: UnitsArg) -> Self {
+        match units {
+            UnitsArg::Us => Self::Us,
+            UnitsArg::Metric => Self::Metric,
+        }
+    }
+}
+
+/// What to ask, and of which job.
+#[derive(Debug, Args)]
+pub struct Question {
+    /// The job file.
+    pub job: PathBuf,
+    /// The step that is to start.
+    #[arg(long, value_enum, default_value_t = StepArg::GlueDown)]
+    pub step: StepArg,
+    /// Time to ask about: on the clock of the site ("2026-03-18 08:00"), in UTC
+    /// ("2026-03-18T14:00Z"), "now", or "last" for the end of the log.
+    #[arg(long, value_name = "TIME", default_value = "now")]
+    pub at: String,
+    /// Only this room of the job; can be given more than once [default: all].
+    #[arg(long, value_name = "NAME")]
+    pub room: Vec<String>,
+}
+
+/// A step of the work.
+#[derive(Clone, Copy, Debug, ValueEnum)]
+pub enum StepArg {
+    /// Roll the moisture barrier.
+    Membrane,
+    /// Glue down the floor.
+    GlueDown,
+    /// Walk on the floor.
+    Traffic,
+    /// Sand the floor.
+    Sanding,
+    /// Turn the heat back up.
+    HeatUp,
+    /// Keep the floor in service.
+    Service,
+}
+
+impl From<StepArg> for Step {
+    fn from(step: StepArg) -> Self {
+        match step {
+            StepArg::Membrane => Self::Membrane,
+            StepArg::GlueDown => Self::GlueDown,
+            StepArg::Traffic => Self::Traffic,
+            StepArg::Sanding => Self::Sanding,
+            StepArg::HeatUp => Self::HeatUp,
+            StepArg::Service => Self::Service,
+        }
+    }
+}
+
+/// `check`
+#[derive(Debug, Args)]
+#[command(after_help = "Examples:\n  glueday check hall.toml\n  \
+    glueday check hall.toml --step membrane --at \"2026-03-16 09:00\"\n  \
+    glueday check hall.toml --why acclimation\n\nExit codes: 0 go, 1 wait, 2 error.")]
+pub struct Check {
+    /// What to ask.
+    #[command(flatten)]
+    pub question: Question,
+    /// Explain one requirement: rule, figures, source and layers of its limit, spans.
+    #[arg(long, value_name = "REQUIREMENT")]
+    pub why: Option<String>,
+}
+
+/// `plot`
+#[derive(Debug, Args)]
+#[command(after_help = "Example: glueday plot hall.toml --last \"14 d\" --output hall.png")]
+pub struct Plot {
+    /// What to ask.
+    #[command(flatten)]
+    pub question: Question,
+    /// The picture: a file that ends in .png or .svg. With several rooms the room's name is put in.
+    #[arg(long, short, value_name = "FILE")]
+    pub output: PathBuf,
+    /// Show from this time on.
+    #[arg(long, value_name = "TIME", conflicts_with = "last")]
+    pub from: Option<String>,
+    /// Show up to this time [default: the time asked about].
+    #[arg(long, value_name = "TIME")]
+    pub to: Option<String>,
+    /// Show this much time up to the end, such as "14 d".
+    #[arg(long, value_name = "TIME")]
+    pub last: Option<String>,
+    /// Size in pixels.
+    #[arg(long, value_name = "WIDTHxHEIGHT", default_value = "1400x1000")]
+    pub size: String,
+    /// Light lines on a dark ground.
+    #[arg(long)]
+    pub dark: bool,
+}
+
+/// `limits`
+#[derive(Debug, Args)]
+pub struct Limits {
+    /// Show what this job makes of the shipped limits.
+    pub job: Option<PathBuf>,
+}
+
+/// `air`
+#[derive(Debug, Args)]
+#[command(after_help = "Example: glueday air --temp \"70 F\" --rh \"45 %\" --slab \"66 F\"")]
+pub struct Air {
+    /// Air temperature, such as "21 C" or "70 F".
+    #[arg(long, value_name = "TEMPERATURE", allow_hyphen_values = true)]
+    pub temp: String,
+    /// Relative humidity of the air, such as "45 %".
+    #[arg(long, value_name = "RH")]
+    pub rh: String,
+    /// Slab or floor surface temperature.
+    #[arg(long, value_name = "TEMPERATURE", allow_hyphen_values = true)]
+    pub slab: Option<String>,
+    /// Air pressure at the site, such as "101.3 kPa" [default: sea level].
+    #[arg(long, value_name = "PRESSURE", conflicts_with = "altitude")]
+    pub pressure: Option<String>,
+    /// Altitude of the site, such as "1600 m" or "5280 ft".
+    #[arg(long, value_name = "ALTITUDE", allow_hyphen_values = true)]
+    pub altitude: Option<String>,
+}

@@ -1,0 +1,63 @@
+//! `job`
+
+use super::args::Job as Args;
+use super::question::read_job;
+use super::{Answer, Failure, Talk, fail, print_json};
+use crate::job::Job;
+use std::io::Write as _;
+
+pub(super) fn run(args: &Args, talk: &mut Talk<'_>) -> Result<Answer, Failure> {
+    match args {
+        Args::New { file, site, zone, units } => {
+            let text = Job::template(site, zone, (*units).into());
+            // Before anything is written: a zone that is misspelt is told here.
+            Job::parse(&text, &file.display().to_string())?;
+            let made = std::fs::OpenOptions::new().write(true).create_new(true).open(file);
+            let written = made.and_then(|mut made| made.write_all(text.as_bytes()));
+            if let Err(error) = written {
+                return match error.kind() {
+                    std::io::ErrorKind::AlreadyExists => fail(format!(
+                        "{} is there already: choose another name or move it away",
+                        file.display()
+                    )),
+                    _ => fail(format!("{}: {error}", file.display())),
+                };
+            }
+            writeln!(
+                talk.err,
+                "wrote {}: fill it in, then run: glueday job check {}",
+                file.display(),
+                file.display()
+            )?;
+            Ok(Answer::Yes)
+        }
+        Args::Check { file } => {
+            let job = read_job(file)?;
+            if talk.json {
+                print_json(talk, &job)?;
+            } else {
+                writeln!(talk.out, "{}: no errors", file.display())?;
+                writeln!(talk.out, "site: {}", job.site.name)?;
+                for zone in &job.zones {
+                    let logger = match &zone.logger {
+                        Some(crate::job::LoggerRef::Name(name)) => name.clone(),
+                        Some(crate::job::LoggerRef::Id(id)) => {
+                            glueday_types::LoggerId(*id).to_string()
+                        }
+                        None => "no logger named".to_owned(),
+                    };
+                    writeln!(talk.out, "room: {}, logger: {logger}", zone.name)?;
+                }
+                writeln!(
+                    talk.out,
+                    "tests: {} in-situ RH, {} calcium chloride; meter readings: {}",
+                    job.in_situ_tests.len(),
+                    job.calcium_chloride_tests.len(),
+                    job.meter_readings.iter().map(|r| r.readings.len()).sum::<usize>()
+                )?;
+                writeln!(talk.out, "limits set by the job: {}", job.limit_overrides.len())?;
+            }
+            Ok(Answer::Yes)
+        }
+    }
+}

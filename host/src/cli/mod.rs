@@ -1,0 +1,156 @@
+//! The command line program: the only part that reads the clock, the environment and files.
+
+pub mod args;
+mod air;
+mod check;
+mod demo;
+mod import;
+mod job;
+mod limits;
+mod logger;
+mod ports;
+mod question;
+
+use args::{Cli, Command};
+use clap::{CommandFactory as _, Parser as _};
+use std::io::Write;
+use std::process::ExitCode;
+
+/// Why a command ended early: anything that explains itself.
+pub type Failure = Box<dyn std::error::Error>;
+
+/// How a command ended when it did not fail.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Answer {
+    /// Done, or go.
+    Yes,
+    /// Wait.
+    Wait,
+}
+
+/// Where a command's output goes.
+pub struct Talk<'a> {
+    /// Data: standard output.
+    pub out: &'a mut dyn Write,
+    /// Talk: standard error.
+    pub err: &'a mut dyn Write,
+    /// Whether one JSON document is wanted.
+    pub json: bool,
+    /// Columns of the terminal, or 80.
+    pub width: usize,
+    /// Whether standard error is a terminal, which is when progress is shown.
+    pub progress: bool,
+}
+
+/// An error with its own message only.
+#[derive(Debug, thiserror::Error)]
+#[error("{0}")]
+pub struct Plain(pub String);
+
+/// Ends a command with a message.
+fn fail<T>(message: impl Into<String>) -> Result<T, Failure> {
+    Err(Box::new(Plain(message.into())))
+}
+
+/// Reads the command line and does what it says.
+#[must_use]
+pub fn main() -> ExitCode {
+    let cli = Cli::parse();
+    let mut out = anstream::stdout().lock();
+    let mut err = anstream::stderr().lock();
+    let width = terminal_size::terminal_size().map_or(80, |(width, _)| usize::from(width.0));
+    let progress = std::io::IsTerminal::is_terminal(&std::io::stderr());
+    let result = {
+        let mut talk =
+            Talk { out: &mut out, err: &mut err, json: cli.json, width, progress };
+        run(&cli, &mut talk)
+    };
+    let result = result.and_then(|answer| out.flush().map(|()| answer).map_err(Failure::from));
+    match result {
+        Ok(Answer::Yes) => ExitCode::SUCCESS,
+        Ok(Answer::Wait) => ExitCode::from(1),
+        // Whoever reads the output has had enough of it.
+        Err(error) if is_broken_pipe(error.as_ref()) => ExitCode::SUCCESS,
+        Err(error) => {
+            // Nothing is left to tell when standard error is gone as well.
+            let _ = writeln!(err, "glueday: {error}");
+            let mut cause = error.source();
+            while let Some(source) = cause {
+                let text = source.to_string();
+                if !error.to_string().contains(&text) {
+                    let _ = writeln!(err, "  because: {text}");
+                }
+                cause = source.source();
+            }
+            ExitCode::from(2)
+        }
+    }
+}
+
+fn is_broken_pipe(error: &(dyn std::error::Error + 'static)) -> bool {
+    error
+        .downcast_ref::<std::io::Error>()
+        .is_some_and(|error| error.kind() == std::io::ErrorKind::BrokenPipe)
+}
+
+/// Does one command.
+///
+/// # Errors
+/// Whatever went wrong, in words for the user.
+pub fn run(cli: &Cli, talk: &mut Talk<'_>) -> Result<Answer, Failure> {
+    let archive = cli.archive.as_deref();
+    match &cli.command {
+        Command::Demo(args) => demo::run(args, talk),
+        Command::Ports => ports::run(talk),
+        Command::Adopt(args) => logger::adopt(args, archive, talk),
+        Command::Pull(args) => logger::pull(args, archive, talk),
+        Command::Import(args) => import::run(args, archive, talk),
+        Command::Job(args) => job::run(args, talk),
+        Command::Check(args) => check::check(args, archive, talk),
+        Command::Plot(args) => check::plot(args, archive, talk),
+        Command::Limits(args) => limits::run(args, talk),
+        Command::Air(args) => air::run(args, talk),
+        Command::Completions { shell } => {
+            let mut script = Vec::new();
+            clap_complete::generate(*shell, &mut Cli::command(), "glueday", &mut script);
+            talk.out.write_all(&script)?;
+            Ok(Answer::Yes)
+        }
+        Command::Man => {
+            let mut page = Vec::new();
+            clap_mangen::Man::new(Cli::command()).render(&mut page)?;
+            talk.out.write_all(&page)?;
+            Ok(Answer::Yes)
+        }
+    }
+}
+
+/// Reads a file, naming it when that fails.
+fn read_file(path: &std::path::Path) -> Result<Vec<u8>, Failure> {
+    std::fs::read(path).or_else(|error| fail(format!("{}: {error}", path.display())))
+}
+
+/// Writes a file through a temporary one beside it, so that a crash leaves the old one or the new one.
+fn write_file(path: &std::path::Path, bytes: &[u8]) -> Result<(), Failure> {
+    let mut name = path.file_name().unwrap_or_default().to_owned();
+    name.push(".part");
+    let part = path.with_file_name(name);
+    std::fs::write(&part, bytes)
+        .and_then(|()| std::fs::rename(&part, path))
+        .or_else(|error| {
+            let _ = std::fs::remove_file(&part);
+            fail(format!("{}: {error}", path.display()))
+        })
+}
+
+/// Prints a JSON document.
+fn print_json(talk: &mut Talk<'_>, document: &impl serde::Serialize) -> Result<(), Failure> {
+    let text = serde_json::to_string_pretty(document)?;
+    writeln!(talk.out, "{text}")?;
+    Ok(())
+}
+
+/// Now, in seconds of UTC.
+fn now_s() -> i64 {
+    jiff::Timestamp::now().as_second()
+}
