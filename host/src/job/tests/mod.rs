@@ -104,27 +104,30 @@ fn text_that_is_not_toml_is_placed_and_the_rest_still_read() {
     let found = errors(&format!("{SITE}area = 1200 ft2\n[wood]\nthickness = \"15\"\n"));
     let places: Vec<usize> = found.iter().map(|error| error.line).collect();
     assert_eq!(places, [4, 6], "{found:#?}");
-    assert!(found[0].problem.starts_with("cannot be read"), "{}", found[0]);
+    assert!(found[0].problem.starts_with("this line cannot be read"), "{}", found[0]);
     assert!(found[0].fix.contains("double quotes"));
     // A key given twice.
     let found = errors(&format!("{SITE}name = \"other\"\n"));
     assert!(found[0].problem.contains("duplicate key"), "{}", found[0]);
+    assert!(found[0].fix.contains("keep one"), "{}", found[0]);
+    // A day that is not in the calendar.
+    let (line, column, problem, fix) = only_error("[concrete]\npoured = 2026-02-30\n");
+    assert_eq!((line, column), (5, 10));
+    assert!(problem.contains("day between 01 and 28") && fix.contains("2026-03-02"), "{fix}");
     // No time zone is asked for when its line could not be read.
-    let found = errors("[site]\nname = \"a\"\ntime-zone = America/Denver\n");
-    assert_eq!(found.len(), 1, "{found:#?}");
+    for line in ["time-zone = America/Denver", "time-zone \"America/Denver\"", "time-zone"] {
+        let found = errors(&format!("[site]\nname = \"a\"\n{line}\n"));
+        assert_eq!(found.len(), 1, "{found:#?}");
+    }
 }
 
 #[test]
 fn columns_count_characters() {
-    let text = "[site]\nname = \"Süd\"\ntime-zone = \"America/Denver\"\n[wood]\n\
-                product = \"Äöü\"\nspecies = { \"ö\" = 1 }\n";
-    assert_eq!((errors(text)[0].line, errors(text)[0].column), (6, 11));
-    let text = format!("{SITE}wood = {{ product = \"Äöü\", thicknes = 1 }}\n");
-    let error = &errors(&text)[0];
-    assert_eq!(
-        (error.line, error.column, error.problem.as_str()),
-        (4, 1, "unknown key `wood` in [site]")
-    );
+    let text = "site = { name = \"Süd\", time-zone = \"UTC\" }\n\
+                wood = { product = \"Äöü\", thicknes = 1 }\n";
+    let error = &errors(text)[0];
+    assert_eq!((error.line, error.column), (2, 27));
+    assert_eq!(error.problem, "unknown key `thicknes` in [wood]");
 }
 
 #[test]

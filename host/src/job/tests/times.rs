@@ -153,3 +153,14 @@ fn a_room_has_its_own_milestones_and_shares_the_others() {
         "check both",
     );
 }
+
+#[test]
+fn an_error_that_a_room_takes_over_is_told_once() {
+    expect_error(
+        "[milestones]\nglue-started = 2026-03-18T08:00\nglue-finished = 2026-03-17T08:00\n\
+         [[room]]\nname = \"a\"\n[room.milestones]\ndelivered = 2026-03-09T09:00\n",
+        (6, 17),
+        "`glue-finished` is earlier than `glue-started`",
+        "check both",
+    );
+}
