@@ -77,9 +77,8 @@ impl<'t> Sink<'t> {
     pub(super) fn report_syntax(&self, at: usize, problem: &str) {
         let (line, column) = self.place(at);
         if self.broken_lines.borrow_mut().insert(line) {
-            let fix = "values with a unit, names and other words stand in double quotes, such as \
-                       area = \"1200 ft2\"; each key stands on a line of its own";
-            self.push(line, column, format!("cannot be read: {problem}"), fix.to_owned());
+            let fix = syntax_fix(problem).to_owned();
+            self.push(line, column, format!("this line cannot be read ({problem})"), fix);
         }
     }
 
@@ -113,6 +112,18 @@ impl<'t> Sink<'t> {
         let line = before.matches('\n').count() + 1;
         let column = before.rsplit('\n').next().unwrap_or_default().chars().count() + 1;
         (line, column)
+    }
+}
+
+/// What to do about a line that is not TOML; the parser's own words decide which advice fits.
+fn syntax_fix(problem: &str) -> &'static str {
+    if problem.contains("duplicate") {
+        "keep one of the two; a heading in single brackets stands once in a file"
+    } else if ["date", "time", "day", "month", "hour", "minute"].iter().any(|w| problem.contains(w))
+    {
+        "write dates like 2026-03-02 and times like 2026-03-02T08:30"
+    } else {
+        "write a key, an equals sign, and the value in double quotes, such as area = \"1200 ft2\""
     }
 }
 

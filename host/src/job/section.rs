@@ -148,7 +148,7 @@ impl<'a> Section<'a> {
         found
     }
 
-    /// The sub-table of a key, once; an empty one when there is none.
+    /// The one table of a key.
     pub(super) fn table(&self, key: &'static str) -> Option<Section<'a>> {
         let value = self.value(key)?;
         match value.get_ref() {

@@ -17,7 +17,8 @@ pub const TEST_AREA: Area = Area::from_square_metres(92.903_04);
 
 const TKB: &str = "TKB leaflet on assessing and preparing subfloors, July 2004 (adhesive industry)";
 const TKB_4_11: &str = "TKB leaflet, July 2004, clause 4.11 (adhesive industry)";
-const NWFA_CLIMATE: &str = "NWFA ambient range, Hardwood Floors 2018-07-02";
+const NWFA_CLIMATE: &str =
+    "NWFA ambient range (60 to 80 °F, 30 to 50 %RH), Hardwood Floors 2018-07-02";
 const VDP: &str = "vdp parquet industry leaflet after EN 15251, 08/2016";
 const NO_SOURCE: &str = "trade practice, no source found";
 const F2170_NUMBER: &str = "ASTM F2170, clause 10.1; ASTM F1869 asks for the same";
@@ -34,6 +35,11 @@ const fn row(unit: LimitUnit, bound: Bound, figure: Option<Figure>) -> Shipped {
 
 const fn figure(value: f64, status: Status, source: &'static str) -> Option<Figure> {
     Some(Figure { value, status, source })
+}
+
+/// Sources that speak in °F are kept exact, so that 80 °F stays 80.0 °F on the record.
+const fn fahrenheit(degrees: f64) -> f64 {
+    (degrees - 32.0) / 1.8
 }
 
 /// Only a product data sheet can say.
@@ -58,7 +64,7 @@ impl LimitId {
         match self {
             // Air in the room.
             Self::AirMin => row(Celsius, AtLeast, figure(18.0, SecondHand, TKB_4_11)),
-            Self::AirMax => row(Celsius, AtMost, figure(26.7, Published, NWFA_CLIMATE)),
+            Self::AirMax => row(Celsius, AtMost, figure(fahrenheit(80.0), Published, NWFA_CLIMATE)),
             Self::AirRhMin => row(
                 PercentRh,
                 AtLeast,
@@ -97,7 +103,11 @@ impl LimitId {
             Self::SurfaceMax => row(
                 Celsius,
                 AtMost,
-                figure(26.7, Published, "NWFA 2019 (80 °F), Hardwood Floors 2020-01-30"),
+                figure(
+                    fahrenheit(80.0),
+                    Published,
+                    "NWFA 2019 (80 °F), Hardwood Floors 2020-01-30",
+                ),
             ),
             Self::SurfaceAbsoluteMax => {
                 row(Celsius, AtMost, figure(29.0, SecondHand, "EN 1264-2, occupied zone"))
@@ -106,7 +116,7 @@ impl LimitId {
                 Kelvin,
                 AtMost,
                 figure(
-                    2.8,
+                    5.0 / 1.8,
                     CommonPractice,
                     "US trade pages (5 °F a day), no association text found",
                 ),
@@ -186,10 +196,10 @@ impl LimitId {
                 figure(75.0, SecondHand, "NWFA guidelines as quoted in the trade press"),
             ),
             Self::ChlorideAirMin => {
-                row(Celsius, AtLeast, figure((65.0 - 32.0) / 1.8, SecondHand, F1869))
+                row(Celsius, AtLeast, figure(fahrenheit(65.0), SecondHand, F1869))
             }
             Self::ChlorideAirMax => {
-                row(Celsius, AtMost, figure((85.0 - 32.0) / 1.8, SecondHand, F1869))
+                row(Celsius, AtMost, figure(fahrenheit(85.0), SecondHand, F1869))
             }
             Self::ChlorideRhMin => row(PercentRh, AtLeast, figure(40.0, SecondHand, F1869)),
             Self::ChlorideRhMax => row(PercentRh, AtMost, figure(60.0, SecondHand, F1869)),

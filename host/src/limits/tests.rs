@@ -172,3 +172,66 @@ fn a_resolved_limit_serialises_with_unit_and_layer() {
     assert_eq!(json["layer"], serde_json::json!({ "data-sheet": "wood" }));
     assert_eq!(json["displaced"][0]["status"], "published");
 }
+
+#[test]
+fn every_value_of_a_data_sheet_reaches_its_limit() {
+    // Each stricter than the default, and each another number, so that no two can be mixed up.
+    type Key = (&'static str, &'static str, LimitId, f64);
+    let sheets: &[(&str, &[Key])] = &[
+        (
+            "wood",
+            &[
+                ("air-min", "18.5 C", LimitId::AirMin, 18.5),
+                ("air-max", "26.1 C", LimitId::AirMax, 26.1),
+                ("rh-min", "31 %", LimitId::AirRhMin, 31.0),
+                ("rh-max", "49 %", LimitId::AirRhMax, 49.0),
+                ("surface-max", "26.2 C", LimitId::SurfaceMax, 26.2),
+                ("acclimation", "73 h", LimitId::Acclimation, 73.0),
+            ],
+        ),
+        (
+            "barrier",
+            &[
+                ("surface-min", "15.5 C", LimitId::BarrierSurfaceMin, 15.5),
+                ("surface-max", "27.5 C", LimitId::BarrierSurfaceMax, 27.5),
+                ("air-min", "16.5 C", LimitId::BarrierAirMin, 16.5),
+                ("air-max", "28.5 C", LimitId::BarrierAirMax, 28.5),
+                ("rh-min", "21 %", LimitId::BarrierRhMin, 21.0),
+                ("rh-max", "79 %", LimitId::BarrierRhMax, 79.0),
+                ("dew-margin", "3.1 C", LimitId::BarrierDewMargin, 3.1),
+                ("slab-rh-max", "74 %", LimitId::InSituRhMax, 74.0),
+                ("mver-max", "14 g/m2/24h", LimitId::MverMax, 14.0),
+                ("cure", "25 h", LimitId::BarrierCure, 25.0),
+            ],
+        ),
+        (
+            "adhesive",
+            &[
+                ("surface-min", "15.6 C", LimitId::AdhesiveSurfaceMin, 15.6),
+                ("surface-max", "27.6 C", LimitId::AdhesiveSurfaceMax, 27.6),
+                ("air-min", "18.6 C", LimitId::AdhesiveAirMin, 18.6),
+                ("air-max", "28.6 C", LimitId::AdhesiveAirMax, 28.6),
+                ("rh-min", "32 %", LimitId::AdhesiveRhMin, 32.0),
+                ("rh-max", "69 %", LimitId::AdhesiveRhMax, 69.0),
+                ("dew-margin", "3.2 C", LimitId::AdhesiveDewMargin, 3.2),
+                ("slab-rh-max", "73 %", LimitId::InSituRhMax, 73.0),
+                ("mver-max", "13 g/m2/24h", LimitId::MverMax, 13.0),
+                ("traffic", "26 h", LimitId::TrafficCure, 26.0),
+                ("sanding", "74 h", LimitId::SandingCure, 74.0),
+                ("heat-up", "8 d", LimitId::HeatUpCure, 192.0),
+            ],
+        ),
+    ];
+    for (section, keys) in sheets {
+        let mut text = format!("[{section}]\n");
+        keys.iter().for_each(|(key, value, ..)| text += &format!("{key} = \"{value}\"\n"));
+        let limits = limits(&text);
+        for (key, _, id, expected) in *keys {
+            let limit = limits.get(*id).unwrap();
+            assert_eq!(limit.value, *expected, "[{section}] {key}");
+            assert!(matches!(limit.layer, Layer::DataSheet(_)), "[{section}] {key}");
+        }
+        let moved = limits.iter().filter(|(_, l)| l.is_some_and(|l| l.layer != Layer::Default));
+        assert_eq!(moved.count(), keys.len(), "[{section}]");
+    }
+}

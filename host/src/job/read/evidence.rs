@@ -209,7 +209,7 @@ pub(super) fn limit_overrides(root: &Section<'_>) -> Vec<LimitOverride> {
             text.parse::<LimitId>().map_err(|unknown| {
                 let fix = match unknown.suggestion {
                     Some(id) => format!("did you mean `{id}`?"),
-                    None => "the program lists the ids of all limits".to_owned(),
+                    None => "`glueday limits` lists the ids of all limits".to_owned(),
                 };
                 (format!("there is no limit `{text}`"), fix)
             })
