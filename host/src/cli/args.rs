@@ -138,7 +138,7 @@ pub struct Import {
     /// Decimal mark: point or comma.
     #[arg(long, value_name = "MARK")]
     pub decimal: Option<String>,
-    /// How times are written, such as "DD/MM/YYYY HH:MM".
+    /// How times are written: ymd, dmy, mdy, unix-s, unix-ms, or a pattern such as "%d %b %Y %H:%M".
     #[arg(long, value_name = "FORMAT")]
     pub time_format: Option<String>,
     /// Line of the first data row, from 1.
