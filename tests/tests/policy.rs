@@ -28,7 +28,7 @@ fn strings(value: &toml::Value) -> Vec<String> {
 }
 
 fn policy() -> Policy {
-    let text = std::fs::read_to_string(root().join("deny.toml")).unwrap();
+    let text = std::fs::read_to_string(root().join(".deny.toml")).unwrap();
     let document: toml::Table = text.parse().unwrap();
     let licenses = &document["licenses"];
     let exception =
@@ -148,11 +148,8 @@ fn the_top_level_is_the_agreed_one() {
         "LICENSE-APACHE",
         "LICENSE-MIT",
         "README.md",
-        "clippy.toml",
-        "deny.toml",
         "firmware",
         "host",
-        "rustfmt.toml",
         "shared-types",
         "tests",
     ];
