@@ -4,6 +4,5 @@ pub mod assess;
 pub mod history;
 pub mod job;
 pub mod limits;
-pub mod physics;
 pub mod quantity;
 pub mod view;
