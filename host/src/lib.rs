@@ -1,1 +1,3 @@
 //! Library of the glueday program.
+
+pub mod physics;
