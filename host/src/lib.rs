@@ -4,5 +4,6 @@ pub mod assess;
 pub mod history;
 pub mod job;
 pub mod limits;
+pub mod physics;
 pub mod quantity;
 pub mod view;
