@@ -11,6 +11,7 @@ mod scene;
 pub mod window;
 
 pub use requirement::REQUIREMENTS;
+pub(crate) use scene::absent;
 pub use scene::{Missing, Scene, Span};
 
 use crate::history::History;

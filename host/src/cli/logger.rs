@@ -1,0 +1,201 @@
+//! `adopt` and `pull`: everything that talks to a logger.
+
+use super::args::{Adopt, Port, Pull};
+use super::question::{open_archive_to_write, parse_span_s};
+use super::{Answer, Failure, Talk, fail, now_s, print_json};
+use crate::archive::Archive;
+use crate::port::{Address, Transport};
+use crate::pull::{Finding, Link, Progress, PullReport, Tally};
+use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
+use serde::Serialize;
+use std::path::Path;
+
+#[derive(Serialize)]
+struct Adopted<'a> {
+    schema: u32,
+    logger: String,
+    name: &'a str,
+    firmware: String,
+    boot: u32,
+    interval_s: u16,
+    clock_set: bool,
+}
+
+#[derive(Serialize)]
+struct Pulled {
+    schema: u32,
+    logger: String,
+    name: Option<String>,
+    blocks_sealed: usize,
+    bytes_moved: u64,
+    up_to_date: bool,
+    findings: Vec<String>,
+    open_block: u32,
+    open_len: u16,
+}
+
+pub(super) fn adopt(
+    args: &Adopt,
+    archive: Option<&Path>,
+    talk: &mut Talk<'_>,
+) -> Result<Answer, Failure> {
+    let interval_s = args.interval.as_deref().map(parse_interval).transpose()?;
+    let mut archive = open_archive_to_write(archive)?;
+    let mut link = open(&args.port, talk)?;
+    let identity = link.hello()?;
+    // The name is settled before the logger is told anything.
+    archive.adopt(identity.logger, &args.name, identity.public_key, now_s())?;
+    if let Some(interval_s) = interval_s {
+        link.set_interval(interval_s)?;
+    }
+    if !args.keep_clock {
+        link.set_clock(now_s)?;
+    }
+    let status = link.status()?;
+    let (major, minor, patch) = identity.firmware;
+    let firmware = format!("{major}.{minor}.{patch}");
+    if talk.json {
+        let document = Adopted {
+            schema: 1,
+            logger: identity.logger.to_string(),
+            name: &args.name,
+            firmware,
+            boot: status.boot,
+            interval_s: status.interval_s,
+            clock_set: !args.keep_clock,
+        };
+        print_json(talk, &document)?;
+        return Ok(Answer::Yes);
+    }
+    writeln!(talk.out, "{}: logger {}, firmware {firmware}", args.name, identity.logger)?;
+    writeln!(talk.out, "boot {}, samples every {} s", status.boot, status.interval_s)?;
+    for (probe, state) in
+        [("slab", status.slab), ("air", status.air), ("supply", status.supply)]
+    {
+        if let Err(reason) = state {
+            writeln!(talk.err, "note: {probe}: {}", crate::assess::absent(reason))?;
+        }
+    }
+    if args.keep_clock {
+        writeln!(talk.err, "note: the clock was left as it is; without a sync the log stays undated")?;
+    }
+    if identity.public_key.is_none() {
+        writeln!(talk.err, "note: this logger has no key and cannot sign its log")?;
+    }
+    Ok(Answer::Yes)
+}
+
+pub(super) fn pull(
+    args: &Pull,
+    archive: Option<&Path>,
+    talk: &mut Talk<'_>,
+) -> Result<Answer, Failure> {
+    let mut archive = open_archive_to_write(archive)?;
+    let mut link = open(&args.port, talk)?;
+    let report = pull_into(&mut archive, &mut link, talk, args.set_clock)?;
+    let logger = archive.find_logger(&report.identity.logger.to_string())?;
+    let findings: Vec<String> = report.findings.iter().map(ToString::to_string).collect();
+    if talk.json {
+        let document = Pulled {
+            schema: 1,
+            logger: logger.id.to_string(),
+            name: logger.name,
+            blocks_sealed: archive.held(logger.id)?.sealed.len(),
+            bytes_moved: report.tally.bytes,
+            up_to_date: report.tally.bytes == 0,
+            findings,
+            open_block: report.status.open_block,
+            open_len: report.status.open_len,
+        };
+        print_json(talk, &document)?;
+        return Ok(Answer::Yes);
+    }
+    let label = logger.label();
+    if report.tally.bytes == 0 {
+        writeln!(talk.out, "{label}: nothing new")?;
+    } else {
+        writeln!(talk.out, "{label}: {} bytes of its log moved", report.tally.bytes)?;
+    }
+    if logger.name.is_none() {
+        writeln!(talk.err, "note: name this logger with `glueday adopt`, so that jobs can refer to it")?;
+    }
+    Ok(Answer::Yes)
+}
+
+/// Pulls with a progress bar where there is a terminal. What has to be known goes to standard error.
+pub(super) fn pull_into<T: Transport>(
+    archive: &mut Archive,
+    link: &mut Link<T>,
+    talk: &mut Talk<'_>,
+    set_clock: bool,
+) -> Result<PullReport, Failure> {
+    if set_clock {
+        link.hello()?;
+        link.set_clock(now_s)?;
+    }
+    let mut bar = Bar::new(talk.progress);
+    let report = link.pull(archive, now_s(), &mut bar);
+    bar.bar.finish_and_clear();
+    let report = report?;
+    for finding in &report.findings {
+        writeln!(talk.err, "note: {finding}")?;
+    }
+    Ok(report)
+}
+
+/// A progress bar, hidden where standard error is no terminal.
+struct Bar {
+    bar: ProgressBar,
+}
+
+impl Bar {
+    fn new(shown: bool) -> Self {
+        let target =
+            if shown { ProgressDrawTarget::stderr() } else { ProgressDrawTarget::hidden() };
+        let bar = ProgressBar::with_draw_target(Some(0), target);
+        // The template is a constant; an error in it would only cost the looks of the bar.
+        if let Ok(style) =
+            ProgressStyle::with_template("{bar:30} {bytes} of {total_bytes}, {bytes_per_sec}, {eta} left")
+        {
+            bar.set_style(style);
+        }
+        Self { bar }
+    }
+}
+
+impl Progress for Bar {
+    fn moved(&mut self, tally: Tally) {
+        self.bar.set_length(tally.bytes_total);
+        self.bar.set_position(tally.bytes);
+    }
+
+    fn found(&mut self, finding: &Finding) {
+        self.bar.println(finding.to_string());
+    }
+}
+
+fn open(port: &Port, talk: &mut Talk<'_>) -> Result<Link<Box<dyn Transport>>, Failure> {
+    let name = match &port.port {
+        Some(name) => name.clone(),
+        None => {
+            let name = super::ports::only_usb_port()?;
+            writeln!(talk.err, "using {name}, the only USB serial port")?;
+            name
+        }
+    };
+    let transport = Address::parse(&name, port.baud)?.open()?;
+    Ok(Link::new(transport, session_number()))
+}
+
+/// The first message number of a session: another one each time, by the clock.
+fn session_number() -> u16 {
+    let bytes = jiff::Timestamp::now().as_millisecond().to_le_bytes();
+    u16::from_le_bytes([bytes[0], bytes[1]])
+}
+
+fn parse_interval(text: &str) -> Result<u16, Failure> {
+    match u16::try_from(parse_span_s(text)?) {
+        Ok(interval_s) if interval_s > 0 => Ok(interval_s),
+        _ => fail(format!("`{text}` is no interval: from 1 s to 18 h, such as \"10 min\"")),
+    }
+}
