@@ -1,9 +1,12 @@
 //! Library of the glueday program.
 
+pub mod archive;
 pub mod assess;
 pub mod history;
 pub mod job;
 pub mod limits;
 pub mod physics;
+pub mod port;
+pub mod pull;
 pub mod quantity;
 pub mod view;

@@ -1,0 +1,199 @@
+//! What can go wrong with an archive, each cause on its own.
+
+use rusqlite::ErrorCode;
+use std::path::{Path, PathBuf};
+
+/// Why the archive cannot be used. Each message names the file, the cause and what to do next.
+#[derive(Debug, thiserror::Error)]
+pub enum ArchiveError {
+    /// There is no such file.
+    #[error("there is no archive {}: pull or import first, or name another with --archive", .path.display())]
+    Missing {
+        /// The file.
+        path: PathBuf,
+    },
+    /// There is a file already.
+    #[error("{} exists already: open it instead, or name another", .path.display())]
+    Exists {
+        /// The file.
+        path: PathBuf,
+    },
+    /// The folder of the file is missing.
+    #[error("the folder of {} does not exist: make it, or name another with --archive", .path.display())]
+    FolderMissing {
+        /// The file.
+        path: PathBuf,
+    },
+    /// The name belongs to a folder or a device.
+    #[error("{} is not a file: name one with --archive", .path.display())]
+    NotAFile {
+        /// What was named.
+        path: PathBuf,
+    },
+    /// The file is of another kind.
+    #[error("{} is not an archive (no SQLite file): name another with --archive", .path.display())]
+    NotSqlite {
+        /// The file.
+        path: PathBuf,
+    },
+    /// The file belongs to another program.
+    #[error(
+        "{} is the database of another program (application id {application_id:#010x}); it was left as it is: name another file with --archive",
+        .path.display()
+    )]
+    OtherProgram {
+        /// The file.
+        path: PathBuf,
+        /// The id that it bears.
+        application_id: i32,
+    },
+    /// The file was written by a newer version of this program.
+    #[error(
+        "{} has archive version {version}; this program knows versions up to {known}: update the program",
+        .path.display()
+    )]
+    Newer {
+        /// The file.
+        path: PathBuf,
+        /// Its version.
+        version: i32,
+        /// The newest that this program knows.
+        known: i32,
+    },
+    /// The file is damaged.
+    #[error(
+        "{} is damaged ({detail}): keep it, and go on with a backup or pull into a new archive",
+        .path.display()
+    )]
+    Damaged {
+        /// The file.
+        path: PathBuf,
+        /// What was found.
+        detail: String,
+    },
+    /// The file can only be read.
+    #[error("{} can only be read: make it writable, or copy it to a writable place", .path.display())]
+    ReadOnly {
+        /// The file.
+        path: PathBuf,
+    },
+    /// The user may not open the file.
+    #[error("no permission to open {} ({detail})", .path.display())]
+    Denied {
+        /// The file.
+        path: PathBuf,
+        /// The system's words.
+        detail: String,
+    },
+    /// Another process is writing.
+    #[error("{} is in use by another process: wait until that has finished, then try again", .path.display())]
+    Locked {
+        /// The file.
+        path: PathBuf,
+    },
+    /// The disk is full.
+    #[error("no room left on the disk of {}: what was stored before is safe; make room and repeat", .path.display())]
+    DiskFull {
+        /// The file.
+        path: PathBuf,
+    },
+    /// SQLite reports something else.
+    #[error("cannot {doing} in {}: {source}", .path.display())]
+    Sql {
+        /// The file.
+        path: PathBuf,
+        /// What was being done.
+        doing: &'static str,
+        /// What SQLite says.
+        source: rusqlite::Error,
+    },
+    /// The bytes to store are not a block of that logger.
+    #[error("will not store what is no block of logger {logger}: {detail}")]
+    NotABlock {
+        /// The logger.
+        logger: glueday_types::LoggerId,
+        /// What is wrong with it.
+        detail: String,
+    },
+    /// No logger is meant by the text.
+    #[error("no logger is called `{text}`; {}", known(.candidates))]
+    UnknownLogger {
+        /// What was asked for.
+        text: String,
+        /// The loggers there are, as name and id.
+        candidates: Vec<String>,
+    },
+    /// More than one logger is meant by the text.
+    #[error("`{text}` can mean {}: write more of the id", .candidates.join(" or "))]
+    AmbiguousLogger {
+        /// What was asked for.
+        text: String,
+        /// The loggers it can mean, as name and id.
+        candidates: Vec<String>,
+    },
+    /// Another logger has this name.
+    #[error("the name `{name}` belongs to logger {owner}: choose another")]
+    NameTaken {
+        /// The name.
+        name: String,
+        /// Whose it is.
+        owner: glueday_types::LoggerId,
+    },
+    /// The name cannot be used.
+    #[error("`{name}` cannot be a logger's name: {why}")]
+    BadName {
+        /// The name.
+        name: String,
+        /// What is wrong with it.
+        why: &'static str,
+    },
+    /// The logger shows another key than the one that was pinned when it was adopted.
+    #[error(
+        "logger {logger} shows another public key than when it was adopted: it was replaced or reset, and its signatures do not prove the old log"
+    )]
+    KeyChanged {
+        /// The logger.
+        logger: glueday_types::LoggerId,
+    },
+}
+
+fn known(candidates: &[String]) -> String {
+    if candidates.is_empty() {
+        "the archive has no loggers yet: pull or import first".to_owned()
+    } else {
+        format!("there are {}", candidates.join(", "))
+    }
+}
+
+/// SQLite's error in our words, where we have some.
+pub(super) fn explain(
+    path: &Path,
+    doing: &'static str,
+) -> impl FnOnce(rusqlite::Error) -> ArchiveError {
+    let path = path.to_owned();
+    move |source| {
+        let Some(code) = source.sqlite_error_code() else {
+            return match source {
+                rusqlite::Error::FromSqlConversionFailure(..)
+                | rusqlite::Error::IntegralValueOutOfRange(..)
+                | rusqlite::Error::InvalidColumnType(..) => {
+                    ArchiveError::Damaged { path, detail: source.to_string() }
+                }
+                _ => ArchiveError::Sql { path, doing, source },
+            };
+        };
+        match code {
+            ErrorCode::NotADatabase => ArchiveError::NotSqlite { path },
+            ErrorCode::DatabaseCorrupt => {
+                ArchiveError::Damaged { path, detail: source.to_string() }
+            }
+            ErrorCode::ReadOnly => ArchiveError::ReadOnly { path },
+            ErrorCode::DatabaseBusy | ErrorCode::DatabaseLocked => ArchiveError::Locked { path },
+            ErrorCode::DiskFull => ArchiveError::DiskFull { path },
+            ErrorCode::PermissionDenied => {
+                ArchiveError::Denied { path, detail: source.to_string() }
+            }
+            _ => ArchiveError::Sql { path, doing, source },
+        }
+    }
+}

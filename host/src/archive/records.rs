@@ -1,0 +1,295 @@
+//! What the archive keeps beside blocks: imports, jobs, attestations, and which pulls there were.
+
+use super::blocks::{Copy, put};
+use super::loggers::{LoggerKind, insert};
+use super::{Archive, ArchiveError, Kept};
+use glueday_types::LoggerId;
+use glueday_types::wire::Attestation;
+use rusqlite::{OptionalExtension as _, params};
+use sha2::Digest as _;
+
+/// A file to import.
+#[derive(Clone, Copy, Debug)]
+pub struct NewImport<'a> {
+    /// Name of the file.
+    pub file_name: &'a str,
+    /// The file, verbatim.
+    pub original: &'a [u8],
+    /// The mapping of columns, units and zone by which it was read, as JSON.
+    pub mapping: &'a str,
+    /// The same data as blocks, from [`super::import_blocks`].
+    pub blocks: &'a [Vec<u8>],
+    /// The id that the blocks bear, from [`super::import_id`].
+    pub logger: LoggerId,
+}
+
+/// An imported file.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Import {
+    /// The id under which its data stands as blocks.
+    pub logger: LoggerId,
+    /// Name of the file.
+    pub file_name: String,
+    /// SHA-256 of the file.
+    pub sha256: [u8; 32],
+    /// The file, verbatim.
+    pub original: Vec<u8>,
+    /// The mapping by which it was read, as JSON.
+    pub mapping: String,
+    /// When it was imported, in seconds since 1970-01-01 UTC.
+    pub imported_s: i64,
+}
+
+/// A job file as it was at the time.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Job {
+    /// Name of the job.
+    pub name: String,
+    /// Where the file was.
+    pub path: String,
+    /// Its text.
+    pub text: String,
+    /// When it was stored, in seconds since 1970-01-01 UTC.
+    pub stored_s: i64,
+}
+
+/// A signature of a logger over the head of its log.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct StoredAttestation {
+    /// Whose.
+    pub logger: LoggerId,
+    /// When it was taken, in seconds since 1970-01-01 UTC.
+    pub taken_s: i64,
+    /// The nonce that the host chose.
+    pub nonce: [u8; 16],
+    /// What the logger answered.
+    pub attestation: Attestation,
+}
+
+/// A pull that was made.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct PullRecord {
+    /// Whose log.
+    pub logger: LoggerId,
+    /// When it ended, in seconds since 1970-01-01 UTC.
+    pub at_s: i64,
+    /// Through which port.
+    pub port: String,
+    /// How many bytes of the log it moved.
+    pub bytes: u64,
+    /// How it ended.
+    pub result: String,
+}
+
+impl Archive {
+    /// Keeps an imported file with its blocks, in one transaction. The same file again, read by the
+    /// same mapping, adds nothing; read by another it is a [`Kept::Conflict`], and only the first
+    /// stands as blocks.
+    ///
+    /// # Errors
+    /// [`ArchiveError::NotABlock`] when a block does not bear the id of the import.
+    pub fn add_import(&mut self, new: &NewImport<'_>, now_s: i64) -> Result<Kept, ArchiveError> {
+        let copies: Vec<Copy<'_>> = new
+            .blocks
+            .iter()
+            .map(|bytes| Copy {
+                logger: new.logger,
+                bytes,
+                sealed: true,
+                origin: new.file_name,
+                now_s,
+            })
+            .collect();
+        let headers = copies.iter().map(Copy::header).collect::<Result<Vec<_>, _>>()?;
+        self.change("store the import", |db| {
+            let mut kept = Kept::Already;
+            if insert(db, new.logger, LoggerKind::Import, now_s)? > 0 {
+                kept = Kept::Stored;
+            }
+            db.execute(
+                "INSERT INTO imports (logger, file_name, sha256, original, mapping, imported_s)
+                 VALUES (?1, ?2, ?3, ?4, ?5, ?6) ON CONFLICT DO NOTHING",
+                params![
+                    new.logger.0,
+                    new.file_name,
+                    <[u8; 32]>::from(sha2::Sha256::digest(new.original)),
+                    new.original,
+                    new.mapping,
+                    now_s
+                ],
+            )?;
+            for (header, copy) in headers.iter().zip(&copies) {
+                match put(db, header, copy)? {
+                    Kept::Conflict => kept = Kept::Conflict,
+                    Kept::Stored if kept == Kept::Already => kept = Kept::Stored,
+                    Kept::Stored | Kept::Already => {}
+                }
+            }
+            Ok(kept)
+        })
+    }
+
+    /// The imported file that stands as blocks under `logger`.
+    ///
+    /// # Errors
+    /// See [`ArchiveError`].
+    pub fn import(&self, logger: LoggerId) -> Result<Option<Import>, ArchiveError> {
+        self.read("read the import", |db| {
+            db.query_row(
+                "SELECT file_name, sha256, original, mapping, imported_s FROM imports
+                 WHERE logger = ?1",
+                [logger.0],
+                |row| {
+                    Ok(Import {
+                        logger,
+                        file_name: row.get(0)?,
+                        sha256: row.get(1)?,
+                        original: row.get(2)?,
+                        mapping: row.get(3)?,
+                        imported_s: row.get(4)?,
+                    })
+                },
+            )
+            .optional()
+        })
+    }
+
+    /// Keeps the text of a job, in place of what was kept of it before.
+    ///
+    /// # Errors
+    /// See [`ArchiveError`].
+    pub fn put_job(&mut self, job: &Job) -> Result<(), ArchiveError> {
+        self.change("store the job", |db| {
+            db.execute(
+                "INSERT INTO jobs (name, path, text, stored_s) VALUES (?1, ?2, ?3, ?4)
+                 ON CONFLICT (name) DO UPDATE SET path = ?2, text = ?3, stored_s = ?4",
+                params![job.name, job.path, job.text, job.stored_s],
+            )
+            .map(|_| ())
+        })
+    }
+
+    /// The jobs in order of their names.
+    ///
+    /// # Errors
+    /// See [`ArchiveError`].
+    pub fn jobs(&self) -> Result<Vec<Job>, ArchiveError> {
+        self.read("read the jobs", |db| {
+            db.prepare("SELECT name, path, text, stored_s FROM jobs ORDER BY name")?
+                .query_map([], |row| {
+                    Ok(Job {
+                        name: row.get(0)?,
+                        path: row.get(1)?,
+                        text: row.get(2)?,
+                        stored_s: row.get(3)?,
+                    })
+                })?
+                .collect()
+        })
+    }
+
+    /// Keeps a signature of a known logger.
+    ///
+    /// # Errors
+    /// See [`ArchiveError`].
+    pub fn put_attestation(&mut self, new: &StoredAttestation) -> Result<(), ArchiveError> {
+        let Attestation { open_block, open_len, boot, uptime_s, digest, .. } = new.attestation;
+        let signature = [new.attestation.signature_r, new.attestation.signature_s].concat();
+        self.change("store the attestation", |db| {
+            db.execute(
+                "INSERT INTO attestations (logger, taken_s, nonce, open_block, open_len, boot,
+                 uptime_s, digest, signature) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9)
+                 ON CONFLICT DO NOTHING",
+                params![
+                    new.logger.0,
+                    new.taken_s,
+                    new.nonce,
+                    open_block,
+                    open_len,
+                    boot,
+                    uptime_s,
+                    digest,
+                    signature
+                ],
+            )
+            .map(|_| ())
+        })
+    }
+
+    /// The signatures of a logger in the order in which they were taken.
+    ///
+    /// # Errors
+    /// See [`ArchiveError`].
+    pub fn attestations(&self, logger: LoggerId) -> Result<Vec<StoredAttestation>, ArchiveError> {
+        self.read("read the attestations", |db| {
+            db.prepare(
+                "SELECT taken_s, nonce, open_block, open_len, boot, uptime_s, digest, signature
+                 FROM attestations WHERE logger = ?1 ORDER BY taken_s, id",
+            )?
+            .query_map([logger.0], |row| {
+                let signature: [u8; 64] = row.get(7)?;
+                let (r, s) = signature.split_at(32);
+                Ok(StoredAttestation {
+                    logger,
+                    taken_s: row.get(0)?,
+                    nonce: row.get(1)?,
+                    attestation: Attestation {
+                        open_block: row.get(2)?,
+                        open_len: row.get(3)?,
+                        boot: row.get(4)?,
+                        uptime_s: row.get(5)?,
+                        digest: row.get(6)?,
+                        signature_r: half(r),
+                        signature_s: half(s),
+                    },
+                })
+            })?
+            .collect()
+        })
+    }
+
+    /// Notes that a pull was made from a known logger.
+    ///
+    /// # Errors
+    /// See [`ArchiveError`].
+    pub fn note_pull(&mut self, pull: &PullRecord) -> Result<(), ArchiveError> {
+        self.change("note the pull", |db| {
+            db.execute(
+                "INSERT INTO pulls (logger, at_s, port, bytes, result) VALUES (?1, ?2, ?3, ?4, ?5)",
+                params![
+                    pull.logger.0,
+                    pull.at_s,
+                    pull.port,
+                    i64::try_from(pull.bytes).unwrap_or(i64::MAX),
+                    pull.result
+                ],
+            )
+            .map(|_| ())
+        })
+    }
+
+    /// The pulls from a logger in order.
+    ///
+    /// # Errors
+    /// See [`ArchiveError`].
+    pub fn pulls(&self, logger: LoggerId) -> Result<Vec<PullRecord>, ArchiveError> {
+        self.read("read the pulls", |db| {
+            db.prepare("SELECT at_s, port, bytes, result FROM pulls WHERE logger = ?1 ORDER BY id")?
+                .query_map([logger.0], |row| {
+                    Ok(PullRecord {
+                        logger,
+                        at_s: row.get(0)?,
+                        port: row.get(1)?,
+                        bytes: u64::try_from(row.get::<_, i64>(2)?).unwrap_or(0),
+                        result: row.get(3)?,
+                    })
+                })?
+                .collect()
+        })
+    }
+}
+
+/// Half a signature; both halves are 32 bytes wherever it is called.
+fn half(bytes: &[u8]) -> [u8; 32] {
+    bytes.first_chunk().copied().unwrap_or([0; 32])
+}

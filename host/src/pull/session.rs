@@ -1,0 +1,569 @@
+//! Pulls the blocks of a log, without doing any input or output itself.
+//!
+//! The session asks for a window of blocks and takes the chunks that stream in. What was lost on the
+//! way is asked for again, and only that. A block is handed out for keeping once it is whole, its
+//! header is sound, and the block behind it bears its digest (the last sealed block included: the open
+//! block bears it). The chain alone decides what is right; what does not fit is read once more, and if
+//! it stays, kept and reported.
+
+use super::assembly::{Added, Assembly};
+use super::exchange::frame;
+use super::run::Run;
+use super::{ATTEMPTS_MAX, Finding, Pace};
+use crate::archive::{Held, HeldBlock};
+use glueday_types::frame::Collector;
+use glueday_types::wire::{
+    self, MessageError, REPLY_FRAME_LEN_MAX, Refusal, Reply, Request, Status,
+};
+use glueday_types::{BLOCK_LEN, BlockDigest, HEADER_LEN, HeaderError, LoggerId};
+use std::collections::{BTreeMap, BTreeSet, VecDeque};
+use std::time::Duration;
+
+/// The most blocks that a log is believed to have: 4 GiB of flash.
+const LOG_BLOCKS_MAX: u32 = 1 << 20;
+/// How often a block is read until it counts as bad.
+const READS_MAX: u32 = 3;
+
+/// What is to be pulled.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Target {
+    /// From whom.
+    pub logger: LoggerId,
+    /// The oldest block that can be had.
+    pub oldest_block: u32,
+    /// The block that is being written.
+    pub open_block: u32,
+    /// Bytes written of it.
+    pub open_len: u16,
+}
+
+impl Target {
+    /// All of the log at the time of `status`.
+    #[must_use]
+    pub fn of_status(logger: LoggerId, status: &Status) -> Self {
+        let &Status { oldest_block, open_block, open_len, .. } = status;
+        Self { logger, oldest_block, open_block, open_len }
+    }
+}
+
+/// What the caller has to do next.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Event {
+    /// Send these bytes.
+    Send(Vec<u8>),
+    /// Wait for bytes, at most until then.
+    Wait(Duration),
+    /// Keep this finished block of 4096 bytes.
+    Sealed {
+        /// Its number.
+        number: u32,
+        /// Its bytes.
+        bytes: Vec<u8>,
+    },
+    /// Keep this beginning of a block.
+    Open {
+        /// Its number.
+        number: u32,
+        /// Its bytes so far.
+        bytes: Vec<u8>,
+    },
+    /// Tell the user.
+    Found(Finding),
+    /// It is over.
+    Over(Result<(), SessionError>),
+}
+
+/// Why a session ended early.
+#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
+pub enum SessionError {
+    /// The logger does not answer any more.
+    #[error("the logger stopped answering")]
+    Silent,
+    /// What the logger says of its log cannot be.
+    #[error("the logger says that its log has blocks {oldest} to {open}, {len} bytes of the last")]
+    BadStatus {
+        /// Oldest block.
+        oldest: u32,
+        /// Open block.
+        open: u32,
+        /// Bytes of it.
+        len: u16,
+    },
+    /// Another logger answers.
+    #[error("another logger ({found}) answers now; pull again to read that one")]
+    OtherLogger {
+        /// Its id.
+        found: LoggerId,
+    },
+    /// A block of a newer format.
+    #[error("block {block} has format {version}, newer than this program: update the program")]
+    FormatNewer {
+        /// Its number.
+        block: u32,
+        /// Its format.
+        version: u8,
+    },
+    /// A message of another version.
+    #[error("the logger answers in version {version}, which this program does not know")]
+    Version {
+        /// The version.
+        version: u8,
+    },
+    /// The logger will not send its log.
+    #[error("the logger refused to send its log ({0:?})")]
+    Refused(Refusal),
+    /// The log became shorter meanwhile.
+    #[error("the log became shorter while it was read (it ends at block {newest} now)")]
+    WentBack {
+        /// The newest block.
+        newest: u32,
+    },
+}
+
+/// How far a session is.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Tally {
+    /// New bytes of the log that came.
+    pub bytes: u64,
+    /// Bytes of the log that were missing at the start.
+    pub bytes_total: u64,
+    /// Blocks that were finished.
+    pub blocks: u32,
+    /// Requests that were sent.
+    pub requests: u32,
+}
+
+/// A pull under way.
+#[derive(Debug)]
+pub struct Session {
+    pub(super) target: Target,
+    pub(super) oldest: u32,
+    pub(super) sealed: BTreeMap<u32, HeldBlock>,
+    pub(super) work: BTreeMap<u32, Assembly>,
+    pub(super) given_up: BTreeSet<u32>,
+    pub(super) open_done: bool,
+    /// How often a block was read anew from its start.
+    reads: BTreeMap<u32, u32>,
+    /// Blocks whose missing link to the one before was reported.
+    unchained: BTreeSet<u32>,
+    queue: VecDeque<Event>,
+    pace: Pace,
+    number: u16,
+    run: Option<Run>,
+    /// Whether the logger has to say who it is before bytes are taken from it again.
+    unsure: bool,
+    attempts: u32,
+    collector: Collector<REPLY_FRAME_LEN_MAX>,
+    outcome: Option<Result<(), SessionError>>,
+    tally: Tally,
+}
+
+impl Session {
+    /// A session that pulls what `held` lacks of `target`. `number` is that of its first request: take
+    /// one that no request of late bore, so that late replies are not mistaken.
+    #[must_use]
+    pub fn new(target: Target, held: Held, pace: Pace, number: u16) -> Self {
+        let mut session = Self {
+            target,
+            oldest: target.oldest_block,
+            sealed: held.sealed,
+            work: BTreeMap::new(),
+            given_up: BTreeSet::new(),
+            open_done: false,
+            reads: BTreeMap::new(),
+            unchained: BTreeSet::new(),
+            queue: VecDeque::new(),
+            pace,
+            number: number.wrapping_sub(1),
+            run: None,
+            unsure: false,
+            attempts: 0,
+            collector: Collector::new(),
+            outcome: None,
+            tally: Tally::default(),
+        };
+        let Target { oldest_block: oldest, open_block: open, open_len: len, .. } = target;
+        if oldest > open || open - oldest >= LOG_BLOCKS_MAX || usize::from(len) > BLOCK_LEN {
+            session.outcome = Some(Err(SessionError::BadStatus { oldest, open, len }));
+        } else {
+            session.begin(held.open);
+        }
+        session
+    }
+
+    fn begin(&mut self, mut open: BTreeMap<u32, Vec<u8>>) {
+        let newest = |map: Option<(&u32, usize)>| map.map(|(block, len)| (*block, len));
+        let held = newest(self.sealed.last_key_value().map(|(block, _)| (block, BLOCK_LEN)))
+            .max(newest(open.last_key_value().map(|(block, bytes)| (block, bytes.len()))));
+        let end = (self.target.open_block, usize::from(self.target.open_len));
+        if let Some((held_block, held_len)) = held.filter(|held| *held > end) {
+            self.found(Finding::WentBack {
+                open_block: self.target.open_block,
+                open_len: self.target.open_len,
+                held_block,
+                held_len: u16::try_from(held_len).unwrap_or(u16::MAX),
+            });
+            // What is held is of no use now; the archive compares when the blocks come.
+            self.sealed.clear();
+            open.clear();
+        } else {
+            self.report_lost(&open);
+        }
+        self.work = open
+            .into_iter()
+            .filter(|(block, _)| (self.oldest..=self.target.open_block).contains(block))
+            .map(|(block, bytes)| (block, Assembly::from_prefix(&bytes)))
+            .collect();
+        if self.target.open_len == 0
+            || self
+                .work
+                .get(&self.target.open_block)
+                .is_some_and(|held| held.prefix_len() >= usize::from(self.target.open_len))
+        {
+            self.open_done = true;
+            if self.target.open_len > 0 {
+                // Held already: of use for nothing but its header.
+                self.settle(self.target.open_block);
+            }
+        }
+        let missing = |block: u32| {
+            let have = self.work.get(&block).map_or(0, Assembly::prefix_len);
+            u64::try_from(self.need(block).saturating_sub(have)).unwrap_or(0)
+        };
+        self.tally.bytes_total = self.wanted().map(missing).sum();
+    }
+
+    /// Reports the blocks behind the first held one that are not held and cannot be had any more.
+    fn report_lost(&mut self, open: &BTreeMap<u32, Vec<u8>>) {
+        let first_held = self.sealed.keys().chain(open.keys()).min().copied().unwrap_or(0);
+        let mut lost: Option<(u32, u32)> = None;
+        let mut findings = Vec::new();
+        for block in first_held..self.oldest {
+            if !self.sealed.contains_key(&block) {
+                lost = Some((lost.map_or(block, |(first, _)| first), block));
+            } else {
+                findings.extend(lost.take());
+            }
+        }
+        findings.extend(lost);
+        for (first, last) in findings {
+            self.found(Finding::Overwritten { first, last, begun: open.contains_key(&first) });
+        }
+    }
+
+    /// How far it is.
+    #[must_use]
+    pub fn tally(&self) -> Tally {
+        Tally { bytes_total: self.tally.bytes_total.max(self.tally.bytes), ..self.tally }
+    }
+
+    /// The beginnings of blocks that are not finished, for keeping when the session is broken off.
+    #[must_use]
+    pub fn parts(&self) -> Vec<(u32, Vec<u8>)> {
+        self.work
+            .iter()
+            .filter(|(block, part)| {
+                matches!(part.header(), Some(Ok(header)) if header.block == **block
+                    && header.logger == self.target.logger)
+            })
+            .map(|(block, part)| (*block, part.prefix().to_vec()))
+            .collect()
+    }
+
+    /// What to do at the time `now`.
+    pub fn poll(&mut self, now: Duration) -> Event {
+        if let Some(event) = self.queue.pop_front() {
+            return event;
+        }
+        if self.run.as_ref().is_some_and(|run| now >= run.deadline) {
+            self.unsure = true;
+            self.end_run(false);
+        }
+        if let Some(event) = self.queue.pop_front() {
+            return event;
+        }
+        if let Some(outcome) = &self.outcome {
+            return Event::Over(outcome.clone());
+        }
+        if let Some(run) = &self.run {
+            return Event::Wait(run.deadline);
+        }
+        let Some(run) = self.plan(now + self.pace.reply_wait) else {
+            self.outcome = Some(Ok(()));
+            return Event::Over(Ok(()));
+        };
+        self.number = self.number.wrapping_add(1);
+        self.tally.requests += 1;
+        let request = if self.unsure {
+            Request::Hello
+        } else {
+            let count = u16::try_from(run.blocks.len()).unwrap_or(u16::MAX);
+            Request::Blocks { first: run.blocks.start, offset: run.offset, count }
+        };
+        self.run = Some(run);
+        Event::Send(frame(self.number, request))
+    }
+
+    /// Takes bytes that came at the time `now`.
+    pub fn receive(&mut self, bytes: &[u8], now: Duration) {
+        for byte in bytes {
+            let payload = match self.collector.push(*byte) {
+                Some(Ok(payload)) => payload.to_vec(),
+                _ => continue,
+            };
+            match wire::read::<Reply<'_>>(&payload) {
+                Ok(message) if message.number == self.number => self.take(message.body, now),
+                Err(MessageError::Version { version, .. }) => {
+                    self.fail(SessionError::Version { version });
+                }
+                Ok(_) | Err(MessageError::NotUnderstood { .. }) => {}
+            }
+        }
+    }
+
+    fn take(&mut self, reply: Reply<'_>, now: Duration) {
+        let Some(run) = self.run.as_mut() else { return };
+        match reply {
+            Reply::Hello(identity) if self.unsure => {
+                if identity.logger == self.target.logger {
+                    self.unsure = false;
+                    self.run = None;
+                } else {
+                    self.fail(SessionError::OtherLogger { found: identity.logger });
+                }
+            }
+            Reply::Chunk { block, offset, bytes } if !self.unsure => {
+                let end = (block, usize::from(offset) + bytes.len());
+                if !run.blocks.contains(&block) || bytes.is_empty() || end.1 > BLOCK_LEN {
+                    return;
+                }
+                if self.add(block, usize::from(offset), bytes)
+                    && let Some(run) = self.run.as_mut()
+                {
+                    run.progress = true;
+                    run.deadline = now + self.pace.reply_wait;
+                }
+                if self.run.as_ref().is_some_and(|run| end >= run.stop) {
+                    self.end_run(true);
+                }
+            }
+            Reply::BlocksEnd { .. } if !self.unsure => self.end_run(true),
+            Reply::Refused(Refusal::NoSuchBlock { oldest, newest }) => {
+                self.ring_moved(oldest, newest);
+            }
+            Reply::Refused(Refusal::Version { min, max }) => {
+                self.fail(SessionError::Refused(Refusal::Version { min, max }));
+            }
+            Reply::Refused(why) => self.fail(SessionError::Refused(why)),
+            _ => {}
+        }
+    }
+
+    /// Adds a chunk; whether it brought anything new.
+    fn add(&mut self, block: u32, offset: usize, bytes: &[u8]) -> bool {
+        if self.sealed.contains_key(&block) || self.given_up.contains(&block) {
+            return false;
+        }
+        match self.work.entry(block).or_insert_with(Assembly::new).add(offset, bytes) {
+            Added::New(0) => false,
+            Added::New(len) => {
+                self.tally.bytes += u64::try_from(len).unwrap_or(0);
+                self.attempts = 0;
+                self.settle(block);
+                true
+            }
+            Added::Differs => {
+                self.read_again(block, "its bytes change from one reading to the next");
+                false
+            }
+        }
+    }
+
+    /// Ends the run. `answered` says that the logger came to the end of it.
+    fn end_run(&mut self, answered: bool) {
+        let Some(run) = self.run.take() else { return };
+        if run.progress {
+            return;
+        }
+        self.attempts += 1;
+        if self.attempts < ATTEMPTS_MAX {
+            return;
+        }
+        if answered {
+            self.attempts = 0;
+            self.give_up(run.blocks.start, "the logger does not send all of it");
+        } else {
+            self.fail(SessionError::Silent);
+        }
+    }
+
+    /// Looks whether `block`, of which bytes came, or the one before it is finished now.
+    fn settle(&mut self, block: u32) {
+        if let Some(before) = block.checked_sub(1) {
+            self.try_finish(before);
+        }
+        self.try_finish(block);
+    }
+
+    fn try_finish(&mut self, block: u32) {
+        let Some(part) = self.work.get(&block) else { return };
+        let header = match part.header() {
+            None => return,
+            Some(Ok(header)) => header,
+            Some(Err(HeaderError::Newer { version })) => {
+                return self.fail(SessionError::FormatNewer { block, version });
+            }
+            Some(Err(error)) => return self.read_again(block, &error.to_string()),
+        };
+        if header.logger != self.target.logger {
+            return self.fail(SessionError::OtherLogger { found: header.logger });
+        }
+        if header.block != block {
+            return self.read_again(block, &format!("it says that it is block {}", header.block));
+        }
+        let before = match block.checked_sub(1) {
+            Some(before) => self.sealed.get(&before).map(|held| held.digest),
+            None => Some([0; 32]),
+        };
+        if before.is_some_and(|digest| digest != header.previous) && !self.doubt(block) {
+            return;
+        }
+        if block == self.target.open_block {
+            self.finish_open();
+        } else {
+            self.finish_sealed(block);
+        }
+    }
+
+    fn finish_open(&mut self) {
+        let block = self.target.open_block;
+        let Some(part) = self.work.get(&block) else { return };
+        if !self.open_done && part.prefix_len() >= usize::from(self.target.open_len) {
+            self.open_done = true;
+            self.queue.push_back(Event::Open { number: block, bytes: part.prefix().to_vec() });
+        }
+    }
+
+    fn finish_sealed(&mut self, block: u32) {
+        let Some(part) = self.work.get(&block) else { return };
+        let next = block.saturating_add(1);
+        let whole = part.len() == BLOCK_LEN;
+        match self.previous_of(next) {
+            // A logger may leave out the erased end of a block: the digest covers it.
+            Some(vouched) if part.is_prefix_only() && part.digest() == vouched => {}
+            Some(_) if whole && self.unchained.contains(&next) => {}
+            Some(_) if whole => {
+                if !self.doubt(next) {
+                    return;
+                }
+            }
+            None if whole && !self.can_be_had(next) => {}
+            _ => return,
+        }
+        let Some(part) = self.work.remove(&block) else { return };
+        let Some(Ok(header)) = part.header() else { return };
+        let held = HeldBlock { digest: part.digest(), previous: header.previous };
+        self.sealed.insert(block, held);
+        self.tally.blocks += 1;
+        self.queue.push_back(Event::Sealed { number: block, bytes: part.into_bytes() });
+    }
+
+    /// What `block` says is the digest of the one before, if it is there to say so.
+    fn previous_of(&self, block: u32) -> Option<BlockDigest> {
+        if let Some(held) = self.sealed.get(&block) {
+            return Some(held.previous);
+        }
+        match self.work.get(&block)?.header()? {
+            Ok(header) if header.block == block && header.logger == self.target.logger => {
+                Some(header.previous)
+            }
+            _ => None,
+        }
+    }
+
+    /// Whether the header of `block` will come.
+    fn can_be_had(&self, block: u32) -> bool {
+        block >= self.oldest
+            && block <= self.target.open_block
+            && self.need(block) >= HEADER_LEN
+            && !self.given_up.contains(&block)
+    }
+
+    /// `block` does not bear the digest of the one before. Has that one read again, or, when that was
+    /// done or cannot be, reports the broken chain and returns true.
+    fn doubt(&mut self, block: u32) -> bool {
+        if self.unchained.contains(&block) {
+            return true;
+        }
+        if let Some(before) = block.checked_sub(1).filter(|before| *before >= self.oldest) {
+            let reads = self.reads.entry(before).or_default();
+            *reads += 1;
+            if *reads < READS_MAX {
+                self.sealed.remove(&before);
+                self.work.insert(before, Assembly::new());
+                return false;
+            }
+        }
+        self.unchained.insert(block);
+        self.found(Finding::ChainBroken { block });
+        true
+    }
+
+    /// Has a block read again that cannot be right, or gives it up.
+    fn read_again(&mut self, block: u32, why: &str) {
+        let reads = self.reads.entry(block).or_default();
+        *reads += 1;
+        if *reads < READS_MAX {
+            self.work.insert(block, Assembly::new());
+            self.open_done &= block != self.target.open_block;
+        } else {
+            self.give_up(block, why);
+        }
+    }
+
+    fn give_up(&mut self, block: u32, why: &str) {
+        self.work.remove(&block);
+        self.given_up.insert(block);
+        self.found(Finding::BadBlock { block, detail: why.to_owned() });
+        // The one before has nobody to wait for any more.
+        if let Some(before) = block.checked_sub(1) {
+            self.try_finish(before);
+        }
+    }
+
+    /// The ring went on meanwhile: what was wanted is not there any more.
+    fn ring_moved(&mut self, oldest: u32, newest: u32) {
+        if newest < self.target.open_block {
+            return self.fail(SessionError::WentBack { newest });
+        }
+        self.run = None;
+        if oldest <= self.oldest {
+            self.attempts += 1;
+            if self.attempts >= ATTEMPTS_MAX {
+                self.fail(SessionError::Refused(Refusal::NoSuchBlock { oldest, newest }));
+            }
+            return;
+        }
+        let lost: Vec<u32> = self.wanted().take_while(|block| *block < oldest).collect();
+        let parts = self.parts();
+        self.oldest = oldest;
+        if let (Some(&first), Some(&last)) = (lost.first(), lost.last()) {
+            let begun = parts.iter().any(|(block, _)| *block == first);
+            self.found(Finding::Overwritten { first, last, begun });
+        }
+        for (number, bytes) in parts.into_iter().filter(|(block, _)| *block < oldest) {
+            self.work.remove(&number);
+            self.queue.push_back(Event::Open { number, bytes });
+        }
+        self.work.retain(|block, _| *block >= oldest);
+    }
+
+    fn found(&mut self, finding: Finding) {
+        self.queue.push_back(Event::Found(finding));
+    }
+
+    fn fail(&mut self, error: SessionError) {
+        self.run = None;
+        self.outcome.get_or_insert(Err(error));
+    }
+}
