@@ -2,6 +2,7 @@
 
 pub mod archive;
 pub mod assess;
+pub mod cli;
 pub mod history;
 pub mod job;
 pub mod limits;

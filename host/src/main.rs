@@ -1,2 +1,5 @@
 //! The glueday program.
-fn main() {}
+
+fn main() -> std::process::ExitCode {
+    glueday::cli::main()
+}

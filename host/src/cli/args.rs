@@ -114,8 +114,10 @@ pub struct Pull {
 
 /// `import`
 #[derive(Debug, Args)]
-#[command(after_help = "Example: glueday import site.csv --name \"hall air\" --zone America/Denver \\\n    \
-    --column \"air=Temp[F]\" --column \"rh=Humidity\"")]
+#[command(
+    after_help = "Example: glueday import site.csv --name \"hall air\" --zone America/Denver \\\n    \
+    --column \"air=Temp[F]\" --column \"rh=Humidity\""
+)]
 pub struct Import {
     /// The file.
     pub file: PathBuf,

@@ -43,7 +43,7 @@ fn print(
         return Ok(());
     }
     let Some(id) = why else {
-        write!(talk.out, "{}", view::text::check(assessment, &site.job, talk.width))?;
+        write!(talk.out, "{}", view::text::check(assessment, &site.job, &site.limits, talk.width))?;
         return Ok(());
     };
     let mut shown = false;
@@ -122,7 +122,8 @@ fn with_room(path: &Path, room: &str) -> PathBuf {
 }
 
 fn parse_size(text: &str) -> Result<(u32, u32), Failure> {
-    let sides = text.split_once(['x', 'X']).and_then(|(w, h)| Some((w.parse().ok()?, h.parse().ok()?)));
+    let sides =
+        text.split_once(['x', 'X']).and_then(|(w, h)| Some((w.parse().ok()?, h.parse().ok()?)));
     match sides {
         Some((w, h)) if (400..=8000).contains(&w) && (400..=8000).contains(&h) => Ok((w, h)),
         _ => fail(format!("`{text}` is no size: write 1400x1000, each from 400 to 8000 pixels")),

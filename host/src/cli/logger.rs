@@ -69,15 +69,16 @@ pub(super) fn adopt(
     }
     writeln!(talk.out, "{}: logger {}, firmware {firmware}", args.name, identity.logger)?;
     writeln!(talk.out, "boot {}, samples every {} s", status.boot, status.interval_s)?;
-    for (probe, state) in
-        [("slab", status.slab), ("air", status.air), ("supply", status.supply)]
-    {
+    for (probe, state) in [("slab", status.slab), ("air", status.air), ("supply", status.supply)] {
         if let Err(reason) = state {
             writeln!(talk.err, "note: {probe}: {}", crate::assess::absent(reason))?;
         }
     }
     if args.keep_clock {
-        writeln!(talk.err, "note: the clock was left as it is; without a sync the log stays undated")?;
+        writeln!(
+            talk.err,
+            "note: the clock was left as it is; without a sync the log stays undated"
+        )?;
     }
     if identity.public_key.is_none() {
         writeln!(talk.err, "note: this logger has no key and cannot sign its log")?;
@@ -117,7 +118,10 @@ pub(super) fn pull(
         writeln!(talk.out, "{label}: {} bytes of its log moved", report.tally.bytes)?;
     }
     if logger.name.is_none() {
-        writeln!(talk.err, "note: name this logger with `glueday adopt`, so that jobs can refer to it")?;
+        writeln!(
+            talk.err,
+            "note: name this logger with `glueday adopt`, so that jobs can refer to it"
+        )?;
     }
     Ok(Answer::Yes)
 }
@@ -154,9 +158,9 @@ impl Bar {
             if shown { ProgressDrawTarget::stderr() } else { ProgressDrawTarget::hidden() };
         let bar = ProgressBar::with_draw_target(Some(0), target);
         // The template is a constant; an error in it would only cost the looks of the bar.
-        if let Ok(style) =
-            ProgressStyle::with_template("{bar:30} {bytes} of {total_bytes}, {bytes_per_sec}, {eta} left")
-        {
+        if let Ok(style) = ProgressStyle::with_template(
+            "{bar:30} {bytes} of {total_bytes}, {bytes_per_sec}, {eta} left",
+        ) {
             bar.set_style(style);
         }
         Self { bar }

@@ -1,7 +1,7 @@
 //! The command line program: the only part that reads the clock, the environment and files.
 
-pub mod args;
 mod air;
+pub mod args;
 mod check;
 mod demo;
 mod import;
@@ -61,8 +61,7 @@ pub fn main() -> ExitCode {
     let width = terminal_size::terminal_size().map_or(80, |(width, _)| usize::from(width.0));
     let progress = std::io::IsTerminal::is_terminal(&std::io::stderr());
     let result = {
-        let mut talk =
-            Talk { out: &mut out, err: &mut err, json: cli.json, width, progress };
+        let mut talk = Talk { out: &mut out, err: &mut err, json: cli.json, width, progress };
         run(&cli, &mut talk)
     };
     let result = result.and_then(|answer| out.flush().map(|()| answer).map_err(Failure::from));
@@ -135,12 +134,10 @@ fn write_file(path: &std::path::Path, bytes: &[u8]) -> Result<(), Failure> {
     let mut name = path.file_name().unwrap_or_default().to_owned();
     name.push(".part");
     let part = path.with_file_name(name);
-    std::fs::write(&part, bytes)
-        .and_then(|()| std::fs::rename(&part, path))
-        .or_else(|error| {
-            let _ = std::fs::remove_file(&part);
-            fail(format!("{}: {error}", path.display()))
-        })
+    std::fs::write(&part, bytes).and_then(|()| std::fs::rename(&part, path)).or_else(|error| {
+        let _ = std::fs::remove_file(&part);
+        fail(format!("{}: {error}", path.display()))
+    })
 }
 
 /// Prints a JSON document.

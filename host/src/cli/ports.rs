@@ -31,7 +31,11 @@ pub(super) fn run(talk: &mut Talk<'_>) -> Result<Answer, Failure> {
         return Ok(Answer::Yes);
     }
     let widest = rows.iter().map(|row| row.port.chars().count()).max().unwrap_or(0).max(4);
-    writeln!(talk.out, "{:widest$}  {:9}  {:16}  {:24}  ACCESS", "PORT", "VID:PID", "SERIAL", "PRODUCT")?;
+    writeln!(
+        talk.out,
+        "{:widest$}  {:9}  {:16}  {:24}  ACCESS",
+        "PORT", "VID:PID", "SERIAL", "PRODUCT"
+    )?;
     for row in &rows {
         writeln!(
             talk.out,
@@ -52,14 +56,23 @@ fn row(port: &PortInfo) -> Row<'_> {
         usb_vendor_product: port.usb.map(|(vendor, product)| format!("{vendor:04x}:{product:04x}")),
         serial_number: port.serial_number.as_deref(),
         product: port.product.as_deref(),
-        access: port.access.to_string(),
+        access: access_words(&port.access),
+    }
+}
+
+fn access_words(access: &Access) -> String {
+    match access {
+        Access::Open => "ok".to_owned(),
+        Access::Denied(why) => format!("denied: {why}"),
+        Access::Busy(why) => format!("busy: {why}"),
+        Access::Unusable(why) => format!("unusable: {why}"),
     }
 }
 
 /// The only port that a logger on USB can be at, when there is just one that can be opened.
 pub(super) fn only_usb_port() -> Result<String, Failure> {
     let ports = list()?;
-    let mut usable = ports.iter().filter(|p| p.usb.is_some() && p.access == Access::Ok);
+    let mut usable = ports.iter().filter(|p| p.usb.is_some() && p.access == Access::Open);
     match (usable.next(), usable.next()) {
         (Some(port), None) => Ok(port.name.clone()),
         (None, _) => super::fail(

@@ -59,11 +59,12 @@ impl Site {
         }
         let at_s = match question.at.as_str() {
             "now" => now_s(),
-            "last" => match rooms.iter().filter_map(|(_, history)| history.span()).map(|s| s.1).max()
-            {
-                Some(last_s) => last_s,
-                None => return fail("--at last: no room asked about has a dated log"),
-            },
+            "last" => {
+                match rooms.iter().filter_map(|(_, history)| history.span()).map(|s| s.1).max() {
+                    Some(last_s) => last_s,
+                    None => return fail("--at last: no room asked about has a dated log"),
+                }
+            }
             text => parse_time(text, &job.site.time_zone)?,
         };
         Ok(Self { job, limits, rooms, step: question.step.into(), at_s, notes })

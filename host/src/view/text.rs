@@ -22,19 +22,15 @@ struct View<'a> {
     out: String,
     units: Units,
     zone: &'a TimeZone,
+    limits: &'a ResolvedLimits,
     width: usize,
 }
 
 /// The assessment as text with ANSI styles (the printer takes them off where they are not wanted),
 /// wrapped to `width` columns.
 #[must_use]
-pub fn check(assessment: &Assessment, job: &Job, width: usize) -> String {
-    let mut view = View {
-        out: String::new(),
-        units: job.site.units,
-        zone: &job.site.time_zone,
-        width: width.clamp(40, 120),
-    };
+pub fn check(assessment: &Assessment, job: &Job, limits: &ResolvedLimits, width: usize) -> String {
+    let mut view = View::new(job, limits, width);
     view.headline(assessment, job);
     for zone in &assessment.zones {
         view.zone(zone, assessment.zones.len() > 1);
@@ -54,19 +50,14 @@ pub fn why(
     limits: &ResolvedLimits,
     width: usize,
 ) -> String {
-    let mut view = View {
-        out: String::new(),
-        units: job.site.units,
-        zone: &job.site.time_zone,
-        width: width.clamp(40, 120),
-    };
+    let mut view = View::new(job, limits, width);
     let requirement = judged.requirement;
     view.line(0, &format!("{} ({}), room {zone_name}", requirement.title, requirement.id));
     view.line(0, &format!("outcome: {}", words(judged.finding.outcome)));
     view.line(0, &format!("because: {}", judged.finding.because));
     view.line(0, &format!("rule: {}", requirement.rule));
     if let Some(figure) = &judged.finding.figure {
-        view.figure_in_full(figure, limits);
+        view.figure_in_full(figure);
     }
     if let Some(clears_at_s) = judged.finding.clears_at_s {
         let at = local_time(clears_at_s, view.zone);
@@ -75,7 +66,7 @@ pub fn why(
     if !judged.finding.broken.is_empty() {
         view.line(0, "broken:");
         for broken in &judged.finding.broken {
-            let text = view.broken(broken);
+            let text = view.broken(broken, judged.finding.figure.as_ref());
             view.line(2, &text);
         }
     }
@@ -88,6 +79,15 @@ pub fn why(
     view.out
 }
 
+/// Whether two requirements have no figures and stand for the same cause.
+fn same_cause(a: &Judged, b: &Judged) -> bool {
+    let cause = |judged: &Judged| (judged.finding.because.clone(), judged.finding.todo.clone());
+    a.finding.outcome != Outcome::Met
+        && a.finding.figure.is_none()
+        && b.finding.figure.is_none()
+        && cause(a) == cause(b)
+}
+
 fn words(outcome: Outcome) -> &'static str {
     match outcome {
         Outcome::Met => "met",
@@ -96,7 +96,17 @@ fn words(outcome: Outcome) -> &'static str {
     }
 }
 
-impl View<'_> {
+impl<'a> View<'a> {
+    fn new(job: &'a Job, limits: &'a ResolvedLimits, width: usize) -> Self {
+        Self {
+            out: String::new(),
+            units: job.site.units,
+            zone: &job.site.time_zone,
+            limits,
+            width: width.clamp(40, 120),
+        }
+    }
+
     fn headline(&mut self, assessment: &Assessment, job: &Job) {
         let is_go = assessment.is_go();
         let style = verdict_style(is_go);
@@ -130,8 +140,19 @@ impl View<'_> {
                 continue;
             }
             let _ = writeln!(self.out, " {}", words(outcome));
+            // Those that say the same are said once: a probe that is missing blocks many.
+            let mut told: Vec<&Judged> = Vec::new();
             for judged in of_outcome() {
-                self.judged(judged);
+                if told.iter().any(|other| same_cause(other, judged)) {
+                    continue;
+                }
+                let same: Vec<&Judged> =
+                    of_outcome().filter(|other| same_cause(other, judged)).collect();
+                for other in same.split_last().map_or(&[][..], |(_, others)| others) {
+                    self.line(3, &format!("- {}", other.requirement.title));
+                }
+                self.judged(same.last().unwrap_or(&judged));
+                told.push(judged);
             }
         }
         if !zone.log_notes.is_empty() {
@@ -160,7 +181,7 @@ impl View<'_> {
                 );
             }
             for broken in finding.broken.iter().skip(hidden) {
-                let text = self.broken(broken);
+                let text = self.broken(broken, finding.figure.as_ref());
                 self.line(5, &text);
             }
             if let Some(clears_at_s) = finding.clears_at_s {
@@ -179,10 +200,7 @@ impl View<'_> {
     /// `31.2 h, at least 48 h, short by 16.8 h`
     fn figure(&self, figure: &Figure) -> String {
         let show = |value: f64| figure.unit.show(value, self.units);
-        let bound = match figure.limit.bound() {
-            Bound::AtMost => "at most",
-            Bound::AtLeast | Bound::MinimumTime | Bound::Assumed => "at least",
-        };
+        let bound = bound_words(figure.limit.bound());
         let margin = margin_unit(figure.unit).show(figure.margin.abs(), self.units);
         let margin = match (figure.is_met(), figure.limit.bound()) {
             (true, _) => format!("{margin} to spare"),
@@ -192,7 +210,7 @@ impl View<'_> {
         format!("{}, {bound} {}, {margin}", show(figure.observed), show(figure.bound))
     }
 
-    fn figure_in_full(&mut self, figure: &Figure, limits: &ResolvedLimits) {
+    fn figure_in_full(&mut self, figure: &Figure) {
         let text = self.figure(figure);
         self.line(0, &format!("figures: {text}"));
         if figure.guard > 0.0 {
@@ -205,7 +223,7 @@ impl View<'_> {
         let status = figure.status.map_or(String::new(), |status| format!(" [{status}]"));
         let layer = layer_words(figure.layer);
         self.line(0, &format!("limit {}: {layer}: {}{status}", figure.limit, figure.source));
-        let Some(limit) = limits.get(figure.limit) else { return };
+        let Some(limit) = self.limits.get(figure.limit) else { return };
         if let Some(reason) = &limit.reason {
             self.line(2, &format!("set by the job because: {reason}"));
         }
@@ -216,15 +234,23 @@ impl View<'_> {
         }
     }
 
-    /// `air RH above 50.0 %RH: Sat 2026-03-14 13:00 to Sun 2026-03-15 04:10, up to 58.3 %RH`
-    fn broken(&self, broken: &Broken) -> String {
+    /// `Sat 2026-03-14 13:00 to Sun 2026-03-15 04:10: 58.3 %RH, at most 50.0 %RH`, the worst value
+    fn broken(&self, broken: &Broken, figure: Option<&Figure>) -> String {
+        let (from, to) = (local_time(broken.from_s, self.zone), local_time(broken.to_s, self.zone));
+        let span = if from == to { from } else { format!("{from} to {to}") };
+        if broken.limit == LimitId::GapMax {
+            return format!("{span}: no readings");
+        }
         let unit = broken.limit.unit();
         let worst = unit.show(broken.worst, self.units);
-        let (from, to) = (local_time(broken.from_s, self.zone), local_time(broken.to_s, self.zone));
-        if broken.limit == LimitId::GapMax {
-            return format!("no readings from {from} to {to}");
+        let side = bound_words(broken.limit.bound());
+        let tightened = figure.filter(|figure| figure.limit == broken.limit).map(|f| f.bound);
+        match tightened.or_else(|| self.limits.value(broken.limit)) {
+            Some(bound) => {
+                format!("{span}: {worst}, {side} {}", unit.show(bound, self.units))
+            }
+            None => format!("{span}: {worst}"),
         }
-        format!("{}: {from} to {to}, {worst} at worst", broken.limit)
     }
 
     /// Writes text wrapped to the width, its first line and the others indented.
@@ -245,6 +271,13 @@ impl View<'_> {
             }
         }
         self.out.push('\n');
+    }
+}
+
+fn bound_words(bound: Bound) -> &'static str {
+    match bound {
+        Bound::AtMost => "at most",
+        Bound::AtLeast | Bound::MinimumTime | Bound::Assumed => "at least",
     }
 }
 

@@ -99,3 +99,9 @@ fn too_high(scene: &Scene<'_>, figure: Figure, broken: Vec<Broken>, what: &str) 
         "turn the supply down; ask the makers of wood and adhesive what it means for the floor",
     )
 }
+
+/// A temperature or a difference for a line of text, which is written before anybody knows the
+/// units to show.
+fn in_both(celsius: f64, fahrenheit: f64) -> String {
+    format!("{celsius:.1} °C ({fahrenheit:.1} °F)")
+}

@@ -40,7 +40,8 @@ fn judge(scene: &Scene<'_>) -> Judgement {
     let warn = scene.limits.value(LimitId::SupplyWarn);
     if warn.is_some_and(|warn| warmest > warn && warmest <= limit.value) {
         finding.warnings.push(format!(
-            "the supply reached {warmest:.1} °C: more than wood floors are usually given"
+            "the supply reached {}: more than wood floors are usually given",
+            super::in_both(warmest, warmest * 1.8 + 32.0)
         ));
     }
     Ok(finding)

@@ -62,7 +62,8 @@ fn judge(scene: &Scene<'_>) -> Judgement {
     let warn = scene.limits.value(LimitId::SurfaceChangeWarn);
     if met && warn.is_some_and(|warn| fastest > warn) {
         finding.warnings.push(format!(
-            "the surface changed by {fastest:.1} K within 24 h: slower is kinder to the floor"
+            "the surface changed by {} within 24 h: slower is kinder to the floor",
+            super::in_both(fastest, fastest * 1.8)
         ));
     }
     if met {

@@ -1,0 +1,222 @@
+//! `demo`: the whole job with no hardware, on the same code path as with it.
+//!
+//! A desk logger runs weeks of an invented site at once and then serves a pty (a TCP port where there
+//! are none). Everything after that is what a contractor does: adopt, pull, check, plot.
+
+mod story;
+
+use super::args::Demo as Args;
+use super::{Answer, Failure, Plain, Talk, fail, logger, now_s, write_file};
+use crate::archive::Archive;
+use crate::assess::{Step, assess};
+use crate::history::{self, History};
+use crate::job::Job;
+use crate::limits::Limits;
+use crate::plot::{Chart, Style};
+use crate::port::Address;
+use crate::pull::Link;
+use crate::view;
+use glueday_desk::{Channel, Desk, Keyframe, Port, Script, Settings};
+use glueday_types::LoggerId;
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
+use story::Story;
+
+/// Blocks in the ring of the demo's logger: far more than the story fills.
+const RING_BLOCKS: u32 = 64;
+const LOGGER_ID: LoggerId = LoggerId(*b"demo\x00\x00\x00\x01");
+
+/// The files of the demo.
+struct Files {
+    flash: PathBuf,
+    archive: PathBuf,
+    job: PathBuf,
+}
+
+pub(super) fn run(args: &Args, talk: &mut Talk<'_>) -> Result<Answer, Failure> {
+    let now_s = match &args.now {
+        Some(text) => super::question::parse_time(text, &jiff::tz::TimeZone::UTC)?,
+        None => now_s(),
+    };
+    let Some(story) = Story::ending_at(now_s) else {
+        return fail("--now is beyond the times that the demo can tell its story for");
+    };
+    let files = prepare(&args.folder)?;
+    write_file(&files.job, story.job().as_bytes())?;
+
+    let desk = log_weeks(&files.flash, &story, now_s)?;
+    let mut archive = Archive::create(&files.archive)?;
+    adopt_and_pull(desk, &mut archive, now_s, talk)?;
+    archive.put_job(&crate::archive::Job {
+        name: "demo".to_owned(),
+        path: files.job.display().to_string(),
+        text: story.job(),
+        stored_s: now_s,
+    })?;
+
+    let job = Job::parse(&story.job(), &files.job.display().to_string())?;
+    let blocks = archive.blocks(LOGGER_ID)?;
+    let history = history::build(blocks.iter().map(|block| block.bytes.as_slice()));
+    let mut answers = Vec::new();
+    for (name, at_s) in [("wait", story.wait_s()), ("go", story.go_s())] {
+        answers.push(answer(&args.folder, name, &job, &history, at_s, talk)?);
+    }
+    if talk.json {
+        // One document: the two answers in order.
+        writeln!(talk.out, "[\n{}\n]", answers.join(",\n"))?;
+        return Ok(Answer::Yes);
+    }
+    let shown = |path: &Path| path.display().to_string();
+    writeln!(talk.out, "Files in {}:", shown(&args.folder))?;
+    for (path, what) in [
+        (&files.job, "the job file"),
+        (&files.archive, "the archive with the log as pulled"),
+        (&files.flash, "the flash of the demo's logger"),
+    ] {
+        let name = path.file_name().unwrap_or_default().to_string_lossy();
+        writeln!(talk.out, "  {name:<16} {what}")?;
+    }
+    writeln!(talk.out, "  {:<16} the charts, also as .svg", "wait.png go.png")?;
+    writeln!(talk.out, "Ask more of it:")?;
+    writeln!(
+        talk.out,
+        "  glueday --archive {} check {} --at \"{}\" --why acclimation",
+        shown(&files.archive),
+        shown(&files.job),
+        view::utc_time(story.wait_s())
+    )?;
+    Ok(Answer::Yes)
+}
+
+/// Makes the folder and takes away what an earlier demo left there.
+fn prepare(folder: &Path) -> Result<Files, Failure> {
+    std::fs::create_dir_all(folder)
+        .or_else(|error| fail(format!("{}: {error}", folder.display())))?;
+    let files = Files {
+        flash: folder.join("logger.flash"),
+        archive: folder.join("archive.sqlite"),
+        job: folder.join("job.toml"),
+    };
+    let mut old = vec![files.flash.clone(), files.archive.clone()];
+    for extension in ["sqlite-wal", "sqlite-shm"] {
+        old.push(files.archive.with_extension(extension));
+    }
+    for path in old {
+        match std::fs::remove_file(&path) {
+            Err(error) if error.kind() != std::io::ErrorKind::NotFound => {
+                return fail(format!("{}: {error}", path.display()));
+            }
+            _ => {}
+        }
+    }
+    Ok(files)
+}
+
+/// The logger on the desk, with weeks of log up to now.
+fn log_weeks(flash: &Path, story: &Story, now_s: i64) -> Result<Desk, Failure> {
+    let climate = Box::new(script());
+    let settings = Settings::default();
+    let mut desk = Desk::create_or_open(flash, RING_BLOCKS, LOGGER_ID, climate, &settings)?;
+    let uptime_s = u32::try_from(now_s - story.start_s())
+        .map_err(|_| Plain("the demo's story would be longer than a logger can run".to_owned()))?;
+    desk.advance_to(uptime_s).map_err(glueday_desk::DeskError::from)?;
+    Ok(desk)
+}
+
+fn script() -> Script {
+    let keyframe = |&(days, [slab_c, air_c, air_rh_pct, supply_c]): &(f64, [f64; 4])| {
+        // Days of the story, all small and not negative.
+        #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
+        let at_s = (days * 86_400.0) as u64;
+        Keyframe { at_s, slab_c, air_c, air_rh_pct, supply_c }
+    };
+    Script {
+        keyframes: story::WEATHER.iter().map(keyframe).collect(),
+        slab: Channel { swing: 0.3, noise_sd: 0.04 },
+        air: Channel { swing: 0.7, noise_sd: 0.06 },
+        air_rh: Channel { swing: -1.5, noise_sd: 0.15 },
+        supply: Channel { swing: -0.5, noise_sd: 0.12 },
+        faults: Vec::new(),
+        seed: 7,
+    }
+}
+
+/// Adopts the logger and pulls its log over a real line.
+fn adopt_and_pull(
+    mut desk: Desk,
+    archive: &mut Archive,
+    now_s: i64,
+    talk: &mut Talk<'_>,
+) -> Result<(), Failure> {
+    #[cfg(unix)]
+    let (port, address) = {
+        let port = Port::open_pty(None)?;
+        let address = port.name().to_owned();
+        (port, address)
+    };
+    #[cfg(not(unix))]
+    let (port, address) = {
+        let port = Port::listen_tcp("127.0.0.1:0")?;
+        let address = format!("tcp:{}", port.name());
+        (port, address)
+    };
+    let stop = Arc::new(AtomicBool::new(false));
+    let served = {
+        let stop = Arc::clone(&stop);
+        std::thread::spawn(move || desk.serve(vec![port], &stop))
+    };
+    let pulled = talk_to(&address, archive, now_s, talk);
+    stop.store(true, Ordering::Relaxed);
+    let served = served.join();
+    pulled?;
+    match served {
+        Ok(result) => Ok(result?),
+        Err(_) => fail("the demo's logger stopped"),
+    }
+}
+
+fn talk_to(
+    address: &str,
+    archive: &mut Archive,
+    now_s: i64,
+    talk: &mut Talk<'_>,
+) -> Result<(), Failure> {
+    let transport = Address::parse(address, crate::port::BAUD)?.open()?;
+    let mut link = Link::new(transport, 1);
+    let identity = link.hello()?;
+    archive.adopt(identity.logger, story::LOGGER, identity.public_key, now_s)?;
+    link.set_clock(|| now_s)?;
+    let report = logger::pull_into(archive, &mut link, talk, false)?;
+    writeln!(
+        talk.err,
+        "pulled {} bytes, {} entries, from the demo's logger at {address}",
+        report.tally.bytes, report.status.entries
+    )?;
+    Ok(())
+}
+
+/// Checks and plots at one time; returns the JSON document.
+fn answer(
+    folder: &Path,
+    name: &str,
+    job: &Job,
+    history: &History,
+    at_s: i64,
+    talk: &mut Talk<'_>,
+) -> Result<String, Failure> {
+    let limits = Limits::resolve(job);
+    let rooms: Vec<_> = job.zones.iter().map(|zone| (zone, history)).collect();
+    let assessment = assess(job, &limits, &rooms, Step::GlueDown, at_s);
+    if !talk.json {
+        writeln!(talk.out, "{}", view::text::check(&assessment, job, &limits, talk.width))?;
+    }
+    let first_s = history.span().map_or(at_s - 86_400, |span| span.0);
+    for zone in &assessment.zones {
+        let style = Style { width: 1400, height: 1000, dark: false };
+        let chart = Chart::new(job, &limits, history, &assessment, zone, first_s, at_s, style);
+        write_file(&folder.join(format!("{name}.png")), &crate::plot::png(&chart)?)?;
+        write_file(&folder.join(format!("{name}.svg")), crate::plot::svg(&chart)?.as_bytes())?;
+    }
+    Ok(view::json::check(&assessment)?)
+}
