@@ -48,7 +48,7 @@ pub enum Item {
         /// The entry.
         entry: Entry,
     },
-    /// A whole entry of a kind that this version does not know.
+    /// A whole entry of a kind that this version does not know, or a step from such a one.
     Unknown {
         /// Its number over the life of the logger.
         number: u32,

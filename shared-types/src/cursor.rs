@@ -64,7 +64,8 @@ pub struct Cursor {
 pub enum Found {
     /// An entry; the cursor moved behind it.
     Entry(Entry),
-    /// A whole entry of a kind that this version does not know; the cursor moved behind it.
+    /// A whole entry of a kind that this version does not know, or a step from such a one; the cursor
+    /// moved behind it.
     Unknown,
     /// Erased flash, or the end of the block.
     Nothing,
@@ -201,6 +202,8 @@ impl Cursor {
             Found::Unknown => {
                 self.pass(1 + body_len + 2);
                 self.number = self.number.wrapping_add(1);
+                // It may have been a sample, from which the next step counts.
+                self.last = None;
             }
             Found::Nothing | Found::Damaged => {}
         }
@@ -229,15 +232,13 @@ impl Cursor {
         offset.next_multiple_of(usize::from(self.write_unit))
     }
 
+    /// The check was right, so a step that leads nowhere counts from a sample that was not understood.
     fn read_step(&self, body: &[u8]) -> Found {
-        let Some(last) = &self.last else { return Found::Damaged };
-        match postcard::take_from_bytes::<Step>(body) {
-            Ok((step, [])) => match step.apply(last, self.interval_s) {
-                Some(sample) => Found::Entry(Entry::Sample(sample)),
-                None => Found::Damaged,
-            },
-            _ => Found::Damaged,
-        }
+        let sample = match (&self.last, postcard::take_from_bytes::<Step>(body)) {
+            (Some(last), Ok((step, []))) => step.apply(last, self.interval_s),
+            _ => None,
+        };
+        sample.map_or(Found::Unknown, |sample| Found::Entry(Entry::Sample(sample)))
     }
 
     fn resume_check(&self, at: u16) -> u32 {
@@ -305,3 +306,71 @@ impl core::fmt::Display for PackError {
 }
 
 impl core::error::Error for PackError {}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::{Absent, CentiCelsius, CentiPercent, LoggerId};
+
+    const HEADER: Header = Header {
+        write_unit: 1,
+        interval_s: 600,
+        logger: LoggerId(*b"exampleA"),
+        block: 3,
+        boot: 2,
+        first_entry: 40,
+        previous: [7; 32],
+    };
+
+    fn sample(at_s: u32, slab: i16) -> Sample {
+        Sample {
+            at_s,
+            slab: Ok(CentiCelsius(slab)),
+            air: Ok(CentiCelsius(2150)),
+            air_rh: Ok(CentiPercent(4500)),
+            supply: Err(Absent::NotFitted),
+        }
+    }
+
+    /// An entry of a newer version: the check is right, the body makes no sense here.
+    fn pack_unknown(place: &Cursor, body: &[u8]) -> Packed {
+        let kind = ENTRY_BIT | u8::try_from(body.len()).unwrap();
+        let check = entry_check(place.header_check, place.offset, kind, body);
+        place.fill(&[&[kind], body, &check.to_le_bytes()]).unwrap()
+    }
+
+    #[test]
+    fn a_step_behind_an_entry_of_a_newer_version_is_not_taken_from_an_older_sample() {
+        // The newer logger: a sample, one with a reason that is unknown here, and a step from that.
+        let mut writer = Cursor::start(&HEADER);
+        let mut flash = std::vec::Vec::new();
+        let mut put = |writer: &mut Cursor, entry: Entry, packed: Packed| {
+            flash.extend_from_slice(&packed);
+            writer.advance(&entry, &packed);
+        };
+        let first = Entry::Sample(sample(0, 2000));
+        let packed = writer.pack(&first).unwrap();
+        put(&mut writer, first, packed);
+        let second = Entry::Sample(sample(600, 2100));
+        // Sample, 600 s, slab Err(reason 63).
+        let packed = pack_unknown(&writer, &[0x00, 0xD8, 0x04, 0x01, 0x3F]);
+        put(&mut writer, second, packed);
+        for (at_s, slab) in [(1200, 2110), (1900, 2120), (2500, 2130)] {
+            let entry = Entry::Sample(sample(at_s, slab));
+            let packed = writer.pack(&entry).unwrap();
+            put(&mut writer, entry, packed);
+        }
+
+        let mut reader = Cursor::start(&HEADER);
+        let found: std::vec::Vec<Found> = (0..5)
+            .map(|_| reader.read(flash.get(usize::from(reader.offset()) - HEADER_LEN..).unwrap()))
+            .collect();
+        assert_eq!(found[0], Found::Entry(first));
+        assert_eq!(found[1..3], [Found::Unknown, Found::Unknown]);
+        // An irregular interval: written in full, and read again from there on.
+        assert_eq!(found[3], Found::Entry(Entry::Sample(sample(1900, 2120))));
+        assert_eq!(found[4], Found::Entry(Entry::Sample(sample(2500, 2130))));
+        assert_eq!(reader.number(), 45);
+        assert_eq!(reader, writer);
+    }
+}
