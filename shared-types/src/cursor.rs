@@ -177,20 +177,26 @@ impl Cursor {
     }
 
     /// Reads what stands at the cursor. `window` is the flash from the cursor on: to the end of what
-    /// was written or of the block, or at least [`PACKED_LEN_MAX`] bytes.
+    /// was written or of the block, or at least [`PACKED_LEN_MAX`] bytes. Bytes that `window` lacks
+    /// count as erased, because a check may end in 0xFF.
     pub fn read(&mut self, window: &[u8]) -> Found {
         let room = BLOCK_LEN.saturating_sub(usize::from(self.offset));
         let window = window.get(..room).unwrap_or(window);
-        let Some((&kind, rest)) = window.split_first() else { return Found::Nothing };
+        let Some(&kind) = window.first() else { return Found::Nothing };
         if kind == ERASED {
             return Found::Nothing;
         }
         let body_len = usize::from(kind & !ENTRY_BIT);
-        let Some((body, check)) = rest.split_at_checked(body_len) else { return Found::Damaged };
-        let Some(&check) = check.first_chunk::<2>() else { return Found::Damaged };
-        if kind > KIND_MAX
-            || u16::from_le_bytes(check) != entry_check(self.header_check, self.offset, kind, body)
-        {
+        if kind > KIND_MAX || 1 + body_len + 2 > room {
+            return Found::Damaged;
+        }
+        let mut bytes = [ERASED; PACKED_LEN_MAX];
+        bytes.iter_mut().zip(window).for_each(|(to, from)| *to = *from);
+        let Some((body, check)) = bytes.split_at(1).1.split_at_checked(body_len) else {
+            return Found::Damaged;
+        };
+        let check = check.first_chunk::<2>().copied().map(u16::from_le_bytes);
+        if check != Some(entry_check(self.header_check, self.offset, kind, body)) {
             return Found::Damaged;
         }
         let found = if kind & ENTRY_BIT == 0 { self.read_step(body) } else { read_entry(body) };
@@ -221,9 +227,10 @@ impl Cursor {
             &at.to_le_bytes(),
             &self.resume_check(at).to_le_bytes(),
         ];
-        // The parts are exactly as long as the vector.
+        // The parts are exactly as long as the vector. Missing bytes count as erased, as in `read`.
         parts.iter().all(|part| expected.extend_from_slice(part).is_ok())
-            && window.starts_with(&expected)
+            && usize::from(at) + RESUME_LEN <= BLOCK_LEN
+            && window.iter().chain(core::iter::repeat(&ERASED)).zip(&expected).all(|(a, b)| a == b)
     }
 
     /// The next multiple of the write unit at or behind `offset`.
@@ -337,6 +344,50 @@ mod tests {
         let kind = ENTRY_BIT | u8::try_from(body.len()).unwrap();
         let check = entry_check(place.header_check, place.offset, kind, body);
         place.fill(&[&[kind], body, &check.to_le_bytes()]).unwrap()
+    }
+
+    #[test]
+    fn a_check_that_ends_in_ff_is_read_without_its_last_byte() {
+        let mut seen = 0;
+        for at_s in 0..4096 {
+            let entry = Entry::Mark { at_s, kind: crate::MarkKind::Button };
+            let packed = Cursor::start(&HEADER).pack(&entry).unwrap();
+            let written = packed.iter().rposition(|byte| *byte != ERASED).unwrap() + 1;
+            seen += usize::from(written < packed.len());
+            assert_eq!(Cursor::start(&HEADER).read(&packed[..written]), Found::Entry(entry));
+
+            let place =
+                Cursor { number: at_s, offset: 64 + at_s as u16 / 2, ..Cursor::start(&HEADER) };
+            let at = place.offset + 66;
+            let Ok(mark) = place.pack_resume(at) else { continue };
+            let written = mark.iter().rposition(|byte| *byte != ERASED).unwrap() + 1;
+            seen += usize::from(written < mark.len()) << 16;
+            assert!(place.is_resume(at, &mark[..written]));
+        }
+        // About one in 256 of either.
+        assert!(seen & 0xFFFF > 4 && seen >> 16 > 4, "{seen:x}");
+    }
+
+    #[test]
+    fn nothing_is_read_across_the_end_of_a_block() {
+        let entry = Entry::Mark { at_s: 1, kind: crate::MarkKind::Button };
+        let last = Cursor { offset: (BLOCK_LEN - 6) as u16, ..Cursor::start(&HEADER) };
+        let packed = last.pack(&entry).unwrap();
+        assert_eq!(packed.len(), 6);
+        assert_eq!({ last }.read(&packed), Found::Entry(entry));
+        let over = Cursor { offset: last.offset + 1, ..last };
+        assert_eq!(over.pack(&entry), Err(PackError::BlockFull));
+        let check = entry_check(over.header_check, over.offset, packed[0], &packed[1..4]);
+        let mut bytes = [&packed[..4], &check.to_le_bytes()].concat();
+        assert_eq!({ over }.read(&bytes), Found::Damaged);
+        bytes.push(0);
+        assert_eq!({ over }.read(&bytes), Found::Damaged);
+
+        assert_eq!(last.pack_resume((BLOCK_LEN - RESUME_LEN) as u16).unwrap().len(), RESUME_LEN);
+        assert_eq!(
+            last.pack_resume((BLOCK_LEN - RESUME_LEN + 1) as u16),
+            Err(PackError::BlockFull)
+        );
     }
 
     #[test]
