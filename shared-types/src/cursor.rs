@@ -23,7 +23,8 @@
 //!  | u8 | 3 B        | u16  | u16  |  u32   |
 //!  +----+------------+------+------+--------+
 //! ```
-//! Its CRC-32 covers the check of the block's header and the eight bytes before the CRC.
+//! Its CRC-32 covers the check of the block's header and the eight bytes before the CRC. It stands so
+//! far behind the damage that it cannot complete what was half-written ([`Cursor::resume_place`]).
 
 use crate::check::{CRC32, entry_check};
 use crate::entry::{Entry, Sample, Step};
@@ -151,7 +152,22 @@ impl Cursor {
         self.fill(&[&[kind], used, &check.to_le_bytes()])
     }
 
+    /// Where the resume mark belongs for damage from this place up to `damage_end`, the offset behind
+    /// the last byte that is not erased; `None` when it does not fit into the block.
+    ///
+    /// A mark right behind a torn entry can supply the very byte that its check lacked (one in 256
+    /// when just that one is missing), and the entry would swallow the mark. So the longest entry that
+    /// can have begun in the damage stays clear of it, and so does a torn mark.
+    #[must_use]
+    pub fn resume_place(&self, damage_end: u16) -> Option<u16> {
+        let end = usize::from(damage_end.max(self.offset));
+        let at = self.unit_at_or_after(end + PACKED_LEN_MAX - 1);
+        let whole = self.unit_at_or_after(at + RESUME_LEN);
+        u16::try_from(at).ok().filter(|_| whole <= BLOCK_LEN)
+    }
+
     /// Packs a resume mark for the place `at`, which skips the damaged bytes from this place on.
+    /// [`Cursor::resume_place`] tells where.
     ///
     /// # Errors
     /// [`PackError::BlockFull`] when `at` is so near the end that the mark does not fit.
@@ -315,113 +331,4 @@ impl core::fmt::Display for PackError {
 impl core::error::Error for PackError {}
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-    use crate::{Absent, CentiCelsius, CentiPercent, LoggerId};
-
-    const HEADER: Header = Header {
-        write_unit: 1,
-        interval_s: 600,
-        logger: LoggerId(*b"exampleA"),
-        block: 3,
-        boot: 2,
-        first_entry: 40,
-        previous: [7; 32],
-    };
-
-    fn sample(at_s: u32, slab: i16) -> Sample {
-        Sample {
-            at_s,
-            slab: Ok(CentiCelsius(slab)),
-            air: Ok(CentiCelsius(2150)),
-            air_rh: Ok(CentiPercent(4500)),
-            supply: Err(Absent::NotFitted),
-        }
-    }
-
-    /// An entry of a newer version: the check is right, the body makes no sense here.
-    fn pack_unknown(place: &Cursor, body: &[u8]) -> Packed {
-        let kind = ENTRY_BIT | u8::try_from(body.len()).unwrap();
-        let check = entry_check(place.header_check, place.offset, kind, body);
-        place.fill(&[&[kind], body, &check.to_le_bytes()]).unwrap()
-    }
-
-    #[test]
-    fn a_check_that_ends_in_ff_is_read_without_its_last_byte() {
-        let mut seen = 0;
-        for at_s in 0..4096 {
-            let entry = Entry::Mark { at_s, kind: crate::MarkKind::Button };
-            let packed = Cursor::start(&HEADER).pack(&entry).unwrap();
-            let written = packed.iter().rposition(|byte| *byte != ERASED).unwrap() + 1;
-            seen += usize::from(written < packed.len());
-            assert_eq!(Cursor::start(&HEADER).read(&packed[..written]), Found::Entry(entry));
-
-            let place =
-                Cursor { number: at_s, offset: 64 + at_s as u16 / 2, ..Cursor::start(&HEADER) };
-            let at = place.offset + 66;
-            let Ok(mark) = place.pack_resume(at) else { continue };
-            let written = mark.iter().rposition(|byte| *byte != ERASED).unwrap() + 1;
-            seen += usize::from(written < mark.len()) << 16;
-            assert!(place.is_resume(at, &mark[..written]));
-        }
-        // About one in 256 of either.
-        assert!(seen & 0xFFFF > 4 && seen >> 16 > 4, "{seen:x}");
-    }
-
-    #[test]
-    fn nothing_is_read_across_the_end_of_a_block() {
-        let entry = Entry::Mark { at_s: 1, kind: crate::MarkKind::Button };
-        let last = Cursor { offset: (BLOCK_LEN - 6) as u16, ..Cursor::start(&HEADER) };
-        let packed = last.pack(&entry).unwrap();
-        assert_eq!(packed.len(), 6);
-        assert_eq!({ last }.read(&packed), Found::Entry(entry));
-        let over = Cursor { offset: last.offset + 1, ..last };
-        assert_eq!(over.pack(&entry), Err(PackError::BlockFull));
-        let check = entry_check(over.header_check, over.offset, packed[0], &packed[1..4]);
-        let mut bytes = [&packed[..4], &check.to_le_bytes()].concat();
-        assert_eq!({ over }.read(&bytes), Found::Damaged);
-        bytes.push(0);
-        assert_eq!({ over }.read(&bytes), Found::Damaged);
-
-        assert_eq!(last.pack_resume((BLOCK_LEN - RESUME_LEN) as u16).unwrap().len(), RESUME_LEN);
-        assert_eq!(
-            last.pack_resume((BLOCK_LEN - RESUME_LEN + 1) as u16),
-            Err(PackError::BlockFull)
-        );
-    }
-
-    #[test]
-    fn a_step_behind_an_entry_of_a_newer_version_is_not_taken_from_an_older_sample() {
-        // The newer logger: a sample, one with a reason that is unknown here, and a step from that.
-        let mut writer = Cursor::start(&HEADER);
-        let mut flash = std::vec::Vec::new();
-        let mut put = |writer: &mut Cursor, entry: Entry, packed: Packed| {
-            flash.extend_from_slice(&packed);
-            writer.advance(&entry, &packed);
-        };
-        let first = Entry::Sample(sample(0, 2000));
-        let packed = writer.pack(&first).unwrap();
-        put(&mut writer, first, packed);
-        let second = Entry::Sample(sample(600, 2100));
-        // Sample, 600 s, slab Err(reason 63).
-        let packed = pack_unknown(&writer, &[0x00, 0xD8, 0x04, 0x01, 0x3F]);
-        put(&mut writer, second, packed);
-        for (at_s, slab) in [(1200, 2110), (1900, 2120), (2500, 2130)] {
-            let entry = Entry::Sample(sample(at_s, slab));
-            let packed = writer.pack(&entry).unwrap();
-            put(&mut writer, entry, packed);
-        }
-
-        let mut reader = Cursor::start(&HEADER);
-        let found: std::vec::Vec<Found> = (0..5)
-            .map(|_| reader.read(flash.get(usize::from(reader.offset()) - HEADER_LEN..).unwrap()))
-            .collect();
-        assert_eq!(found[0], Found::Entry(first));
-        assert_eq!(found[1..3], [Found::Unknown, Found::Unknown]);
-        // An irregular interval: written in full, and read again from there on.
-        assert_eq!(found[3], Found::Entry(Entry::Sample(sample(1900, 2120))));
-        assert_eq!(found[4], Found::Entry(Entry::Sample(sample(2500, 2130))));
-        assert_eq!(reader.number(), 45);
-        assert_eq!(reader, writer);
-    }
-}
+mod tests;
