@@ -13,7 +13,9 @@
 //!   others   unreadable in this version
 //! ```
 //! The body is the postcard encoding of an [`Entry`] or of a step. The CRC-16 also covers the check
-//! of the block's header and the offset, so that stale or moved bytes never validate.
+//! of the block's header and the offset: an entry at another offset of its block never validates (the
+//! offsets differ in 16 bits, which any CRC-16 tells apart), nor do the bytes of another block, but
+//! for one pair of blocks in 65,536.
 //!
 //! A resume mark says that the bytes from `from` up to the mark were damaged while being written (the
 //! power failed) and that entries go on behind it:
