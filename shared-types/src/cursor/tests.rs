@@ -38,7 +38,8 @@ fn a_check_that_ends_in_ff_is_read_without_its_last_byte() {
         seen += usize::from(written < packed.len());
         assert_eq!(Cursor::start(&HEADER).read(&packed[..written]), Found::Entry(entry));
 
-        let place = Cursor { number: at_s, offset: 64 + at_s as u16 / 2, ..Cursor::start(&HEADER) };
+        let offset = 64 + u16::try_from(at_s).unwrap() / 2;
+        let place = Cursor { offset, ..Cursor::start(&HEADER) };
         let at = place.offset + 66;
         let Ok(mark) = place.pack_resume(at) else { continue };
         let written = mark.iter().rposition(|byte| *byte != ERASED).unwrap() + 1;
