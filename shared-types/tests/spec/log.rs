@@ -21,7 +21,13 @@ pub(crate) fn header() -> Header {
     }
 }
 
-pub(crate) fn sample(at_s: u32, slab: i16, air: i16, air_rh: u16, supply: Result<i16, Absent>) -> Sample {
+pub(crate) fn sample(
+    at_s: u32,
+    slab: i16,
+    air: i16,
+    air_rh: u16,
+    supply: Result<i16, Absent>,
+) -> Sample {
     Sample {
         at_s,
         slab: Ok(CentiCelsius(slab)),
