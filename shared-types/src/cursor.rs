@@ -238,6 +238,10 @@ impl Cursor {
     /// this cursor.
     #[must_use]
     pub fn is_resume(&self, at: u16, window: &[u8]) -> bool {
+        // Most places are told without the CRC-32, which would be slow on the logger.
+        if !window.starts_with(&RESUME_MAGIC) {
+            return false;
+        }
         let mut expected = Vec::<u8, RESUME_LEN>::new();
         let parts = [
             &RESUME_MAGIC[..],
