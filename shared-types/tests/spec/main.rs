@@ -1,7 +1,10 @@
 //! The examples in `SPEC.md` are what the code writes, and read back as what the text says of them.
 
+#[cfg(test)]
 mod examples;
+#[cfg(test)]
 mod log;
+#[cfg(test)]
 mod wire;
 
 use std::collections::BTreeSet;
