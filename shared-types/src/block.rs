@@ -48,7 +48,7 @@ pub enum Item {
         /// The entry.
         entry: Entry,
     },
-    /// A whole entry of a kind that this version does not know.
+    /// A whole entry of a kind that this version does not know, or a step from such a one.
     Unknown {
         /// Its number over the life of the logger.
         number: u32,
@@ -122,8 +122,10 @@ impl Iterator for Reader<'_> {
     }
 }
 
-/// How many bytes of a block were written: all up to the last one that is not erased, but at least
-/// the header. The bytes behind it are 0xFF in every copy of the block.
+/// How many bytes of a block have to be kept: all up to the last one that is not erased, but at least
+/// the header. The bytes behind it are 0xFF in every copy of the block. Some of them may have been
+/// written (filling, or the end of a check): a [`Reader`] takes them as such, and the digest of a
+/// block needs them put back.
 #[must_use]
 pub fn written_len(block: &[u8]) -> usize {
     block.iter().rposition(|byte| *byte != ERASED).map_or(0, |last| last + 1).max(HEADER_LEN)

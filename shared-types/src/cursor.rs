@@ -13,7 +13,9 @@
 //!   others   unreadable in this version
 //! ```
 //! The body is the postcard encoding of an [`Entry`] or of a step. The CRC-16 also covers the check
-//! of the block's header and the offset, so that stale or moved bytes never validate.
+//! of the block's header and the offset: an entry at another offset of its block never validates (the
+//! offsets differ in 16 bits, which any CRC-16 tells apart), nor do the bytes of another block, but
+//! for one pair of blocks in 65,536.
 //!
 //! A resume mark says that the bytes from `from` up to the mark were damaged while being written (the
 //! power failed) and that entries go on behind it:
@@ -23,7 +25,8 @@
 //!  | u8 | 3 B        | u16  | u16  |  u32   |
 //!  +----+------------+------+------+--------+
 //! ```
-//! Its CRC-32 covers the check of the block's header and the eight bytes before the CRC.
+//! Its CRC-32 covers the check of the block's header and the eight bytes before the CRC. It stands so
+//! far behind the damage that it cannot complete what was half-written ([`Cursor::resume_place`]).
 
 use crate::check::{CRC32, entry_check};
 use crate::entry::{Entry, Sample, Step};
@@ -64,7 +67,8 @@ pub struct Cursor {
 pub enum Found {
     /// An entry; the cursor moved behind it.
     Entry(Entry),
-    /// A whole entry of a kind that this version does not know; the cursor moved behind it.
+    /// A whole entry of a kind that this version does not know, or a step from such a one; the cursor
+    /// moved behind it.
     Unknown,
     /// Erased flash, or the end of the block.
     Nothing,
@@ -150,7 +154,22 @@ impl Cursor {
         self.fill(&[&[kind], used, &check.to_le_bytes()])
     }
 
+    /// Where the resume mark belongs for damage from this place up to `damage_end`, the offset behind
+    /// the last byte that is not erased; `None` when it does not fit into the block.
+    ///
+    /// A mark right behind a torn entry can supply the very byte that its check lacked (one in 256
+    /// when just that one is missing), and the entry would swallow the mark. So the longest entry that
+    /// can have begun in the damage stays clear of it, and so does a torn mark.
+    #[must_use]
+    pub fn resume_place(&self, damage_end: u16) -> Option<u16> {
+        let end = usize::from(damage_end.max(self.offset));
+        let at = self.unit_at_or_after(end + PACKED_LEN_MAX - 1);
+        let whole = self.unit_at_or_after(at + RESUME_LEN);
+        u16::try_from(at).ok().filter(|_| whole <= BLOCK_LEN)
+    }
+
     /// Packs a resume mark for the place `at`, which skips the damaged bytes from this place on.
+    /// [`Cursor::resume_place`] tells where.
     ///
     /// # Errors
     /// [`PackError::BlockFull`] when `at` is so near the end that the mark does not fit.
@@ -176,20 +195,26 @@ impl Cursor {
     }
 
     /// Reads what stands at the cursor. `window` is the flash from the cursor on: to the end of what
-    /// was written or of the block, or at least [`PACKED_LEN_MAX`] bytes.
+    /// was written or of the block, or at least [`PACKED_LEN_MAX`] bytes. Bytes that `window` lacks
+    /// count as erased, because a check may end in 0xFF.
     pub fn read(&mut self, window: &[u8]) -> Found {
         let room = BLOCK_LEN.saturating_sub(usize::from(self.offset));
         let window = window.get(..room).unwrap_or(window);
-        let Some((&kind, rest)) = window.split_first() else { return Found::Nothing };
+        let Some(&kind) = window.first() else { return Found::Nothing };
         if kind == ERASED {
             return Found::Nothing;
         }
         let body_len = usize::from(kind & !ENTRY_BIT);
-        let Some((body, check)) = rest.split_at_checked(body_len) else { return Found::Damaged };
-        let Some(&check) = check.first_chunk::<2>() else { return Found::Damaged };
-        if kind > KIND_MAX
-            || u16::from_le_bytes(check) != entry_check(self.header_check, self.offset, kind, body)
-        {
+        if kind > KIND_MAX || 1 + body_len + 2 > room {
+            return Found::Damaged;
+        }
+        let mut bytes = [ERASED; PACKED_LEN_MAX];
+        bytes.iter_mut().zip(window).for_each(|(to, from)| *to = *from);
+        let Some((body, check)) = bytes.split_at(1).1.split_at_checked(body_len) else {
+            return Found::Damaged;
+        };
+        let check = check.first_chunk::<2>().copied().map(u16::from_le_bytes);
+        if check != Some(entry_check(self.header_check, self.offset, kind, body)) {
             return Found::Damaged;
         }
         let found = if kind & ENTRY_BIT == 0 { self.read_step(body) } else { read_entry(body) };
@@ -201,6 +226,8 @@ impl Cursor {
             Found::Unknown => {
                 self.pass(1 + body_len + 2);
                 self.number = self.number.wrapping_add(1);
+                // It may have been a sample, from which the next step counts.
+                self.last = None;
             }
             Found::Nothing | Found::Damaged => {}
         }
@@ -211,6 +238,10 @@ impl Cursor {
     /// this cursor.
     #[must_use]
     pub fn is_resume(&self, at: u16, window: &[u8]) -> bool {
+        // Most places are told without the CRC-32, which would be slow on the logger.
+        if !window.starts_with(&RESUME_MAGIC) {
+            return false;
+        }
         let mut expected = Vec::<u8, RESUME_LEN>::new();
         let parts = [
             &RESUME_MAGIC[..],
@@ -218,9 +249,10 @@ impl Cursor {
             &at.to_le_bytes(),
             &self.resume_check(at).to_le_bytes(),
         ];
-        // The parts are exactly as long as the vector.
+        // The parts are exactly as long as the vector. Missing bytes count as erased, as in `read`.
         parts.iter().all(|part| expected.extend_from_slice(part).is_ok())
-            && window.starts_with(&expected)
+            && usize::from(at) + RESUME_LEN <= BLOCK_LEN
+            && window.iter().chain(core::iter::repeat(&ERASED)).zip(&expected).all(|(a, b)| a == b)
     }
 
     /// The next multiple of the write unit at or behind `offset`.
@@ -229,15 +261,13 @@ impl Cursor {
         offset.next_multiple_of(usize::from(self.write_unit))
     }
 
+    /// The check was right, so a step that leads nowhere counts from a sample that was not understood.
     fn read_step(&self, body: &[u8]) -> Found {
-        let Some(last) = &self.last else { return Found::Damaged };
-        match postcard::take_from_bytes::<Step>(body) {
-            Ok((step, [])) => match step.apply(last, self.interval_s) {
-                Some(sample) => Found::Entry(Entry::Sample(sample)),
-                None => Found::Damaged,
-            },
-            _ => Found::Damaged,
-        }
+        let sample = match (&self.last, postcard::take_from_bytes::<Step>(body)) {
+            (Some(last), Ok((step, []))) => step.apply(last, self.interval_s),
+            _ => None,
+        };
+        sample.map_or(Found::Unknown, |sample| Found::Entry(Entry::Sample(sample)))
     }
 
     fn resume_check(&self, at: u16) -> u32 {
@@ -305,3 +335,6 @@ impl core::fmt::Display for PackError {
 }
 
 impl core::error::Error for PackError {}
+
+#[cfg(test)]
+mod tests;

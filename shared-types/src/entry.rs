@@ -9,7 +9,9 @@ use serde::{Deserialize, Serialize};
 /// block header and from the [`Entry::Boot`] entries that follow it. There is no calendar time in
 /// the logger: [`Entry::ClockSet`] ties seconds since boot to UTC.
 ///
-/// Only ever add variants at the end: the discriminants are bytes on flash.
+/// Only ever add variants at the end: the discriminants are bytes on flash. An older reader skips
+/// what it does not know, so a variant that changes how the entries behind it are read raises
+/// [`crate::header::FORMAT_VERSION`] as well.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub enum Entry {
@@ -82,6 +84,9 @@ pub struct Sample {
 }
 
 /// Why the logger started.
+///
+/// Only ever add variants at the end, and raise [`crate::header::FORMAT_VERSION`] with it: a reader
+/// that skips a boot would count the entries behind it to the boot before.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub enum BootReason {
@@ -100,6 +105,8 @@ pub enum BootReason {
 }
 
 /// A step of the work that somebody marked.
+///
+/// Only ever add variants at the end: the discriminants are bytes on flash.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub enum MarkKind {
@@ -120,6 +127,8 @@ pub enum MarkKind {
 }
 
 /// A probe of the logger. Air temperature and humidity come from one probe.
+///
+/// Only ever add variants at the end: the discriminants are bytes on flash.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub enum Probe {
