@@ -1,2 +1,52 @@
-//! The logger without its board.
+//! The logger without its board: everything that decides, nothing that knows a pin.
+//!
+//! ```text
+//!            time            bytes in / out
+//!              |                  |
+//!  probes -> [ sampler ]      [ link ]
+//!              |   \          /   |
+//!              |    [ logger ]    |
+//!              |        |         |
+//!              +--> [ ring log ] -+
+//!                       |
+//!                     flash
+//! ```
+//! A board gives time in seconds since boot, a [`Probes`] implementation, a NOR flash and the bytes
+//! that came in; it sends the bytes that come out and lights the LED as [`indicator`] says. Nothing
+//! here waits, allocates or panics, and every loop has a bound.
 #![no_std]
+
+#[cfg(test)]
+extern crate std;
+
+mod fmt;
+pub mod indicator;
+pub mod link;
+pub mod logger;
+pub mod probes;
+pub mod ring;
+pub mod sampler;
+
+pub use link::Link;
+pub use logger::{Logger, Settings};
+pub use probes::{Probes, Readings};
+pub use ring::{Boot, RingLog};
+pub use sampler::Sampler;
+
+/// The version of this firmware as major, minor, patch.
+pub const VERSION: (u8, u8, u8) = (
+    decimal(env!("CARGO_PKG_VERSION_MAJOR")),
+    decimal(env!("CARGO_PKG_VERSION_MINOR")),
+    decimal(env!("CARGO_PKG_VERSION_PATCH")),
+);
+
+/// Reads a decimal number at compile time; one over 255 does not compile.
+const fn decimal(text: &str) -> u8 {
+    let mut rest = text.as_bytes();
+    let mut number = 0;
+    while let [digit, behind @ ..] = rest {
+        number = number * 10 + (*digit - b'0');
+        rest = behind;
+    }
+    number
+}
