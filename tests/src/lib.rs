@@ -1,3 +1,4 @@
 //! Simulators, models and end-to-end tests.
 
+pub mod faulty_link;
 pub mod programs;

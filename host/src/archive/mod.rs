@@ -22,6 +22,7 @@ pub use records::{Import, Job, NewImport, PullRecord, StoredAttestation};
 use error::explain;
 use rusqlite::{Connection, OpenFlags, Transaction, TransactionBehavior};
 use schema::{APPLICATION_ID, MIGRATIONS};
+use std::io::Read as _;
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
@@ -55,8 +56,10 @@ impl Archive {
     pub fn open(path: &Path) -> Result<Self, ArchiveError> {
         match look(path)? {
             Present::Nothing => Err(ArchiveError::Missing { path: path.to_owned() }),
-            Present::File { len: 0 } => Err(empty(path)),
-            Present::File { .. } => Self::start(path, OpenFlags::empty()),
+            Present::File { len } => {
+                check_length(path, len)?;
+                Self::start(path, OpenFlags::empty())
+            }
         }
     }
 
@@ -81,8 +84,7 @@ impl Archive {
     pub fn open_read_only(path: &Path) -> Result<Self, ArchiveError> {
         match look(path)? {
             Present::Nothing => return Err(ArchiveError::Missing { path: path.to_owned() }),
-            Present::File { len: 0 } => return Err(empty(path)),
-            Present::File { .. } => {}
+            Present::File { len } => check_length(path, len)?,
         }
         let flags = OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_NO_MUTEX;
         let opened = Connection::open_with_flags(path, flags)
@@ -123,6 +125,17 @@ impl Archive {
     #[must_use]
     pub fn is_read_only(&self) -> bool {
         self.read_only
+    }
+
+    /// Keeps the file from growing beyond so many pages of 4096 bytes while it is open here, or at
+    /// all when it has more: [`ArchiveError::DiskFull`] comes then as from a full disk.
+    ///
+    /// # Errors
+    /// See [`ArchiveError`].
+    pub fn limit_pages(&mut self, pages: u32) -> Result<(), ArchiveError> {
+        self.read("limit the size", |db| {
+            db.pragma_update_and_check(None, "max_page_count", pages, |_| Ok(()))
+        })
     }
 
     fn start(path: &Path, create: OpenFlags) -> Result<Self, ArchiveError> {
@@ -241,8 +254,34 @@ fn look(path: &Path) -> Result<Present, ArchiveError> {
     }
 }
 
-fn empty(path: &Path) -> ArchiveError {
-    ArchiveError::Damaged { path: path.to_owned(), detail: "the file is empty".to_owned() }
+/// Finds a file that was cut off in the middle of a page, which SQLite fills up with zeros unasked.
+fn check_length(path: &Path, len: u64) -> Result<(), ArchiveError> {
+    let damaged = |detail: &str| {
+        Err(ArchiveError::Damaged { path: path.to_owned(), detail: detail.to_owned() })
+    };
+    if len == 0 {
+        return damaged("the file is empty");
+    }
+    // https://www.sqlite.org/fileformat.html: magic, then the page size, where 1 stands for 65536.
+    let mut start = [0; 18];
+    let read = std::fs::File::open(path).and_then(|mut file| file.read_exact(&mut start));
+    let Some((high, low)) = start
+        .strip_prefix(b"SQLite format 3\0")
+        .and_then(|size| size.first().zip(size.get(1)))
+        .filter(|_| read.is_ok())
+    else {
+        // SQLite has its own words for these.
+        return Ok(());
+    };
+    let page = match u64::from(u16::from_be_bytes([*high, *low])) {
+        1 => 65_536,
+        page => page.max(512),
+    };
+    // Whoever was killed while copying the log into the file left a part of a page, and the log.
+    if len.is_multiple_of(page) || beside(path, "-wal").exists() {
+        return Ok(());
+    }
+    damaged("it ends in the middle of a page: it was cut off")
 }
 
 fn user_version(db: &Connection) -> rusqlite::Result<i32> {

@@ -6,6 +6,10 @@ use glueday_types::BLOCK_LEN;
 use std::ops::Range;
 use std::time::Duration;
 
+/// Bytes that are read again where a pull goes on in the middle of a block: several entries, each with
+/// its check.
+const OVERLAP_LEN: usize = 64;
+
 /// A run of chunks that is under way.
 #[derive(Clone, Debug)]
 pub(super) struct Run {
@@ -44,10 +48,13 @@ impl Session {
             .take(usize::from(WINDOW_BLOCKS - 1))
             .last();
         let last = following.map_or(block, |(last, _)| last);
+        // What the archive holds of a block that was open then may be of another history than what
+        // the logger holds now: a few bytes are read twice, so that it shows.
+        let overlap = if self.unconfirmed.contains(&block) { OVERLAP_LEN } else { 0 };
         Some(Run {
             blocks: block..last.saturating_add(1),
             // Offsets within a block are below 4096.
-            offset: u16::try_from(gap.start).unwrap_or(0),
+            offset: u16::try_from(gap.start.saturating_sub(overlap)).unwrap_or(0),
             stop: (last, if last == block { gap.end } else { self.need(last) }),
             deadline,
             progress: false,
@@ -57,9 +64,10 @@ impl Session {
     /// The numbers of the blocks that are to be had and not finished.
     pub(super) fn wanted(&self) -> impl Iterator<Item = u32> + '_ {
         (self.oldest..=self.target.open_block).filter(|block| {
-            !self.sealed.contains_key(block)
-                && !self.given_up.contains(block)
-                && !(self.open_done && *block == self.target.open_block)
+            let over = self.sealed.contains_key(block)
+                || self.given_up.contains(block)
+                || (self.open_done && *block == self.target.open_block);
+            !over
         })
     }
 

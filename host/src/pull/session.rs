@@ -142,6 +142,8 @@ pub struct Session {
     pub(super) work: BTreeMap<u32, Assembly>,
     pub(super) given_up: BTreeSet<u32>,
     pub(super) open_done: bool,
+    /// Blocks of which the archive held a beginning that the logger did not confirm yet.
+    pub(super) unconfirmed: BTreeSet<u32>,
     /// How often a block was read anew from its start.
     reads: BTreeMap<u32, u32>,
     /// Blocks whose missing link to the one before was reported.
@@ -163,6 +165,11 @@ impl Session {
     /// one that no request of late bore, so that late replies are not mistaken.
     #[must_use]
     pub fn new(target: Target, held: Held, pace: Pace, number: u16) -> Self {
+        let mut target = target;
+        if usize::from(target.open_len) < HEADER_LEN {
+            // Without a whole header there is nothing to keep yet.
+            target.open_len = 0;
+        }
         let mut session = Self {
             target,
             oldest: target.oldest_block,
@@ -170,6 +177,7 @@ impl Session {
             work: BTreeMap::new(),
             given_up: BTreeSet::new(),
             open_done: false,
+            unconfirmed: BTreeSet::new(),
             reads: BTreeMap::new(),
             unchained: BTreeSet::new(),
             queue: VecDeque::new(),
@@ -214,23 +222,17 @@ impl Session {
             .filter(|(block, _)| (self.oldest..=self.target.open_block).contains(block))
             .map(|(block, bytes)| (block, Assembly::from_prefix(&bytes)))
             .collect();
-        if self.target.open_len == 0
-            || self
-                .work
-                .get(&self.target.open_block)
-                .is_some_and(|held| held.prefix_len() >= usize::from(self.target.open_len))
-        {
-            self.open_done = true;
-            if self.target.open_len > 0 {
-                // Held already: of use for nothing but its header.
-                self.settle(self.target.open_block);
-            }
-        }
+        self.unconfirmed = self.work.keys().copied().collect();
+        self.open_done = self.work.get(&self.target.open_block).map_or(0, Assembly::prefix_len)
+            >= usize::from(self.target.open_len);
         let missing = |block: u32| {
             let have = self.work.get(&block).map_or(0, Assembly::prefix_len);
             u64::try_from(self.need(block).saturating_sub(have)).unwrap_or(0)
         };
         self.tally.bytes_total = self.wanted().map(missing).sum();
+        for block in self.unconfirmed.clone() {
+            self.settle(block);
+        }
     }
 
     /// Reports the blocks behind the first held one that are not held and cannot be had any more.
@@ -289,8 +291,7 @@ impl Session {
             return Event::Wait(run.deadline);
         }
         let Some(run) = self.plan(now + self.pace.reply_wait) else {
-            self.outcome = Some(Ok(()));
-            return Event::Over(Ok(()));
+            return self.finish();
         };
         self.number = self.number.wrapping_add(1);
         self.tally.requests += 1;
@@ -302,6 +303,19 @@ impl Session {
         };
         self.run = Some(run);
         Event::Send(frame(self.number, request))
+    }
+
+    /// Nothing is missing any more.
+    fn finish(&mut self) -> Event {
+        // All blocks are finished by now, or reported. Should one be left, it is not passed over.
+        let left: Vec<u32> = self.wanted().filter(|block| self.need(*block) > 0).collect();
+        for block in left {
+            self.give_up(block, "it came, but could not be verified");
+        }
+        self.queue.pop_front().unwrap_or_else(|| {
+            self.outcome = Some(Ok(()));
+            Event::Over(Ok(()))
+        })
     }
 
     /// Takes bytes that came at the time `now`.
@@ -369,6 +383,7 @@ impl Session {
             Added::New(len) => {
                 self.tally.bytes += u64::try_from(len).unwrap_or(0);
                 self.attempts = 0;
+                self.unconfirmed.remove(&block);
                 self.settle(block);
                 true
             }
@@ -466,6 +481,8 @@ impl Session {
         self.sealed.insert(block, held);
         self.tally.blocks += 1;
         self.queue.push_back(Event::Sealed { number: block, bytes: part.into_bytes() });
+        // The one behind it may have waited for this one to be read again.
+        self.try_finish(next);
     }
 
     /// What `block` says is the digest of the one before, if it is there to say so.

@@ -1,0 +1,241 @@
+//! The archive as a file: what is wrong with one is told, each cause on its own.
+
+// What helpers of tests find wrong fails the test: clippy exempts only the test functions themselves.
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, clippy::indexing_slicing)]
+
+use glueday::archive::{Archive, ArchiveError, Kept};
+use glueday_tests::faulty_link::ToyLogger;
+use glueday_types::LoggerId;
+use std::fs;
+use std::path::{Path, PathBuf};
+
+fn folder() -> tempfile::TempDir {
+    tempfile::tempdir().unwrap()
+}
+
+fn logger() -> ToyLogger {
+    let mut logger = ToyLogger::new(*b"toy-0001", 500, 4);
+    logger.sample(4000, 5);
+    logger
+}
+
+/// An archive with the blocks of `logger`, closed.
+fn filled(folder: &Path, logger: &ToyLogger) -> PathBuf {
+    let path = folder.join("a.db");
+    let mut archive = Archive::create(&path).unwrap();
+    fill(&mut archive, logger);
+    path
+}
+
+fn fill(archive: &mut Archive, logger: &ToyLogger) -> Vec<Kept> {
+    archive.note_logger(logger.id, None, 7).unwrap();
+    let open = logger.status().open_block;
+    logger
+        .blocks
+        .iter()
+        .map(|(number, bytes)| {
+            if *number < open {
+                archive.put_block(logger.id, bytes, "test", 8).unwrap()
+            } else {
+                archive.extend_open_block(logger.id, bytes, "test", 8).unwrap()
+            }
+        })
+        .collect()
+}
+
+#[test]
+fn what_was_stored_is_there_again() {
+    let (folder, logger) = (folder(), logger());
+    let path = filled(folder.path(), &logger);
+    let archive = Archive::open(&path).unwrap();
+    let held = archive.blocks(logger.id).unwrap();
+    assert!(held.iter().map(|block| &block.bytes).eq(logger.blocks.values()));
+    assert!(held.iter().all(|b| b.sealed == (b.number < logger.status().open_block)));
+    drop(archive);
+    // One file holds it all: none is left beside it.
+    assert_eq!(fs::read_dir(folder.path()).unwrap().count(), 1);
+    let bytes = fs::read(&path).unwrap();
+    assert_eq!(&bytes[68..72], b"GlDa", "application id in the SQLite header");
+}
+
+#[test]
+fn missing_files_and_folders() {
+    let folder = folder();
+    let path = folder.path().join("none.db");
+    assert!(matches!(Archive::open(&path), Err(ArchiveError::Missing { .. })));
+    assert!(matches!(Archive::open_read_only(&path), Err(ArchiveError::Missing { .. })));
+    let deep = folder.path().join("no/such/folder.db");
+    for result in [Archive::open(&deep), Archive::create(&deep), Archive::open_or_create(&deep)] {
+        assert!(matches!(result, Err(ArchiveError::FolderMissing { .. })), "{result:?}");
+    }
+    assert!(matches!(Archive::open(folder.path()), Err(ArchiveError::NotAFile { .. })));
+    assert_eq!(fs::read_dir(folder.path()).unwrap().count(), 0, "nothing was made");
+}
+
+#[test]
+fn a_foreign_file_is_refused_and_left_alone() {
+    let folder = folder();
+    let path = folder.path().join("notes.txt");
+    let text = "Slab poured in spring. ".repeat(400);
+    fs::write(&path, &text).unwrap();
+    for result in
+        [Archive::open(&path), Archive::open_or_create(&path), Archive::open_read_only(&path)]
+    {
+        assert!(matches!(result, Err(ArchiveError::NotSqlite { .. })), "{result:?}");
+    }
+    assert!(matches!(Archive::create(&path), Err(ArchiveError::Exists { .. })));
+    assert_eq!(fs::read_to_string(&path).unwrap(), text);
+}
+
+#[test]
+fn the_database_of_another_program_is_refused_and_left_alone() {
+    let folder = folder();
+    for id in [0, 0x1234_5678] {
+        let path = folder.path().join(format!("other-{id}.db"));
+        let other = rusqlite::Connection::open(&path).unwrap();
+        other.execute_batch("CREATE TABLE tiles (x); INSERT INTO tiles VALUES (1)").unwrap();
+        other.pragma_update(None, "application_id", id).unwrap();
+        drop(other);
+        let before = fs::read(&path).unwrap();
+        for result in
+            [Archive::open(&path), Archive::open_or_create(&path), Archive::open_read_only(&path)]
+        {
+            let Err(ArchiveError::OtherProgram { application_id, .. }) = result else {
+                panic!("{result:?}")
+            };
+            assert_eq!(application_id, id);
+        }
+        assert_eq!(fs::read(&path).unwrap(), before);
+    }
+}
+
+#[test]
+fn a_newer_archive_is_refused_and_left_alone() {
+    let (folder, logger) = (folder(), logger());
+    let path = filled(folder.path(), &logger);
+    rusqlite::Connection::open(&path).unwrap().pragma_update(None, "user_version", 2).unwrap();
+    let before = fs::read(&path).unwrap();
+    let result = Archive::open(&path);
+    assert!(matches!(result, Err(ArchiveError::Newer { version: 2, known: 1, .. })), "{result:?}");
+    assert_eq!(fs::read(&path).unwrap(), before);
+}
+
+#[test]
+fn a_truncated_archive_is_damaged_wherever_it_was_cut() {
+    let (folder, logger) = (folder(), logger());
+    let path = filled(folder.path(), &logger);
+    let whole = fs::read(&path).unwrap();
+    let cut = folder.path().join("cut.db");
+    let mut cuts = 0;
+    for len in (0..whole.len()).step_by(777).chain((4096..whole.len()).step_by(4096)) {
+        fs::write(&cut, &whole[..len]).unwrap();
+        for result in [Archive::open(&cut), Archive::open_read_only(&cut)] {
+            match result {
+                Err(ArchiveError::Damaged { .. }) => {}
+                // Too short for its own header, it cannot be told from another kind of file.
+                Err(ArchiveError::NotSqlite { .. }) if len < 512 => {}
+                other => panic!("cut to {len} B: {other:?}"),
+            }
+        }
+        cuts += 1;
+    }
+    println!("{cuts} cuts of {} B", whole.len());
+    assert!(cuts > 50);
+}
+
+#[test]
+fn a_byte_that_changed_in_a_block_is_found_on_reading() {
+    let (folder, logger) = (folder(), logger());
+    let path = filled(folder.path(), &logger);
+    let mut bytes = fs::read(&path).unwrap();
+    // A stretch of a sealed block stands in the file as it is.
+    let stretch = &logger.blocks[&1][2000..2040];
+    let at = bytes.windows(stretch.len()).position(|window| window == stretch).expect("verbatim");
+    bytes[at + 20] ^= 1;
+    fs::write(&path, bytes).unwrap();
+    let result = Archive::open(&path).unwrap().blocks(logger.id);
+    let Err(ArchiveError::Damaged { detail, .. }) = result else { panic!("{result:?}") };
+    assert!(detail.contains("block 1 "), "{detail}");
+}
+
+/// Permissions do not bind a superuser, so that an archive which can only be read is opened as such.
+#[test]
+fn an_archive_opened_for_reading_takes_nothing() {
+    let (folder, logger) = (folder(), logger());
+    let path = filled(folder.path(), &logger);
+    let before = fs::read(&path).unwrap();
+    let mut archive = Archive::open_read_only(&path).unwrap();
+    assert!(archive.is_read_only());
+    assert_eq!(archive.blocks(logger.id).unwrap().len(), logger.blocks.len());
+    let result = archive.note_logger(LoggerId([9; 8]), None, 0);
+    assert!(matches!(result, Err(ArchiveError::ReadOnly { .. })), "{result:?}");
+    drop(archive);
+    assert_eq!(fs::read(&path).unwrap(), before);
+}
+
+#[test]
+fn a_writer_waits_for_another_and_then_gives_up() {
+    let (folder, logger) = (folder(), logger());
+    let path = filled(folder.path(), &logger);
+    let mut archive = Archive::open(&path).unwrap();
+    let other = rusqlite::Connection::open(&path).unwrap();
+    other.execute_batch("BEGIN IMMEDIATE").unwrap();
+    let result = archive.note_logger(LoggerId([9; 8]), None, 0);
+    assert!(matches!(result, Err(ArchiveError::Locked { .. })), "{result:?}");
+    // Readers are not held up.
+    assert_eq!(archive.blocks(logger.id).unwrap().len(), logger.blocks.len());
+    other.execute_batch("COMMIT").unwrap();
+    archive.note_logger(LoggerId([9; 8]), None, 0).unwrap();
+}
+
+#[test]
+fn two_writers_at_once_lose_nothing() {
+    let folder = folder();
+    let path = folder.path().join("a.db");
+    let loggers: Vec<ToyLogger> = [*b"toy-000A", *b"toy-000B"]
+        .map(|id| {
+            let mut logger = ToyLogger::new(id, 500, 1);
+            logger.sample(4000, u32::from(id[7]));
+            logger
+        })
+        .into();
+    std::thread::scope(|scope| {
+        for logger in &loggers {
+            scope.spawn(|| fill(&mut Archive::open_or_create(&path).unwrap(), logger));
+        }
+    });
+    let archive = Archive::open(&path).unwrap();
+    for logger in &loggers {
+        let held = archive.blocks(logger.id).unwrap();
+        assert!(held.iter().map(|block| &block.bytes).eq(logger.blocks.values()));
+    }
+}
+
+#[test]
+fn a_full_disk_is_told_and_keeps_what_was_stored() {
+    let (folder, logger) = (folder(), logger());
+    let path = folder.path().join("a.db");
+    let mut archive = Archive::create(&path).unwrap();
+    archive.note_logger(logger.id, None, 7).unwrap();
+    archive.put_block(logger.id, &logger.blocks[&0], "test", 8).unwrap();
+    // SQLite's own limit answers as a full disk does, and only for this connection.
+    archive.limit_pages(1).unwrap();
+    let result = logger
+        .blocks
+        .range(1..)
+        .find_map(|(_, bytes)| archive.put_block(logger.id, bytes, "test", 8).err());
+    assert!(matches!(result, Some(ArchiveError::DiskFull { .. })), "{result:?}");
+    drop(archive);
+    let held = Archive::open(&path).unwrap().blocks(logger.id).unwrap();
+    assert_eq!(held[0].bytes, logger.blocks[&0]);
+}
+
+#[test]
+fn an_empty_file_is_no_archive_but_can_become_one() {
+    let folder = folder();
+    let path = folder.path().join("a.db");
+    fs::write(&path, "").unwrap();
+    assert!(matches!(Archive::open(&path), Err(ArchiveError::Damaged { .. })));
+    Archive::open_or_create(&path).unwrap();
+    Archive::open(&path).unwrap();
+}
