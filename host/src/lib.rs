@@ -5,4 +5,5 @@ pub mod history;
 pub mod job;
 pub mod limits;
 pub mod physics;
+pub mod plot;
 pub mod quantity;
