@@ -7,6 +7,7 @@ pub mod history;
 pub mod job;
 pub mod limits;
 pub mod physics;
+pub mod plot;
 pub mod port;
 pub mod pull;
 pub mod quantity;

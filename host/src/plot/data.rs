@@ -1,0 +1,167 @@
+//! What the two panels show, in the units of the job.
+
+use super::Chart;
+use super::panel::{Band, LimitLine, Panel, Series};
+use super::series::{Sample, runs};
+use super::theme::Line;
+use crate::assess::Step;
+use crate::history::Channel;
+use crate::limits::{LimitId, LimitUnit};
+use crate::physics::{air, wood};
+use crate::quantity::{Temperature, Units};
+
+/// The longest gap across which a line is drawn, in seconds.
+pub(super) fn gap_max_s(chart: &Chart<'_>) -> i64 {
+    let hours = chart.limits.value(LimitId::GapMax).unwrap_or(0.0);
+    // Saturates.
+    #[allow(clippy::cast_possible_truncation)]
+    let seconds = (hours * 3600.0).ceil() as i64;
+    seconds
+}
+
+/// Temperatures.
+pub(super) fn temperatures(chart: &Chart<'_>) -> Panel {
+    let unit = match chart.job.site.units {
+        Units::Metric => "°C",
+        Units::Us => "°F",
+    };
+    let of = |line, name, channel| series(chart, line, name, |i| measured(chart, channel, i));
+    let dew = |i| {
+        let (air_c, rh_pct) =
+            (measured(chart, Channel::Air, i)?, measured(chart, Channel::AirRh, i)?);
+        air::dew_point_c(air_c, rh_pct).ok()
+    };
+    let series = vec![
+        of(Line::Slab, "slab surface", Channel::Slab),
+        of(Line::Air, "air", Channel::Air),
+        series(chart, Line::Dew, "dew point", dew),
+        of(Line::Supply, "supply", Channel::Supply),
+    ];
+    let warmest = |line| {
+        let of_line = series.iter().filter(move |s| s.line == line);
+        of_line.flat_map(|s| s.runs.iter().flatten()).map(|s| s.1).fold(f64::MIN, f64::max)
+    };
+    let (low, high, name) = match chart.assessment.step {
+        Step::Membrane => {
+            (LimitId::BarrierSurfaceMin, LimitId::BarrierSurfaceMax, "slab range for the barrier")
+        }
+        _ => (LimitId::LayingSurfaceMin, LimitId::LayingSurfaceMax, "slab range for laying"),
+    };
+    let mut limits = vec![(LimitId::SurfaceMax, "slab max")];
+    let (mut band, mut half) = band(chart, low, high, name);
+    if chart.assessment.step == Step::Service {
+        // The laying range is no longer asked for.
+        (band, half) = (None, Vec::new());
+    }
+    limits.append(&mut half);
+    limits.push((LimitId::AirMin, "air min"));
+    limits.push((LimitId::AirMax, "air max"));
+    // Far above everything else: shown when the supply comes near it.
+    let near =
+        chart.limits.value(LimitId::SupplyMax).map(|v| shown(chart, LimitUnit::Celsius, v - 8.0));
+    if near.is_some_and(|near| warmest(Line::Supply) >= near) {
+        limits.push((LimitId::SupplyMax, "supply max"));
+    }
+    let limits = limit_lines(chart, &limits);
+    let bounds = (f64::MIN, f64::MAX);
+    Panel { title: format!("Temperature, {unit}"), series, band, limits, bounds, second: None }
+}
+
+/// Relative humidity of the air, and what it does to wood.
+pub(super) fn humidity(chart: &Chart<'_>) -> Panel {
+    let rh = series(chart, Line::Rh, "air RH", |i| measured(chart, Channel::AirRh, i));
+    let emc = series(chart, Line::Emc, "wood EMC", |i| {
+        let (air_c, rh_pct) =
+            (measured(chart, Channel::Air, i)?, measured(chart, Channel::AirRh, i)?);
+        wood::emc_pct(air_c, rh_pct).ok()
+    });
+    let (band, mut limits) = band(chart, LimitId::AirRhMin, LimitId::AirRhMax, "range for wood");
+    match chart.assessment.step {
+        Step::Membrane => limits.push((LimitId::BarrierRhMax, "barrier max")),
+        Step::GlueDown => limits.push((LimitId::AdhesiveRhMax, "adhesive max")),
+        Step::Traffic | Step::Sanding | Step::HeatUp | Step::Service => {}
+    }
+    Panel {
+        title: "Air RH, %".to_owned(),
+        series: vec![rh],
+        band,
+        limits: limit_lines(chart, &limits),
+        bounds: (0.0, 100.0),
+        second: Some(emc),
+    }
+}
+
+/// A band when both limits are known; else the one that is, to be drawn as a line.
+fn band(
+    chart: &Chart<'_>,
+    low: LimitId,
+    high: LimitId,
+    name: &'static str,
+) -> (Option<Band>, Vec<(LimitId, &'static str)>) {
+    let value = |id: LimitId| chart.limits.value(id).map(|v| shown(chart, id.unit(), v));
+    match (value(low), value(high)) {
+        (Some(low_value), Some(high_value)) if low_value < high_value => {
+            let show = |id| {
+                chart
+                    .limits
+                    .get(id)
+                    .map_or_else(String::new, |limit| limit.show(chart.job.site.units))
+            };
+            let label = format!("{name} {} to {}", show(low), show(high));
+            (Some(Band { low: low_value, high: high_value, label }), Vec::new())
+        }
+        _ => (None, vec![(low, "slab min"), (high, "slab max for the barrier")]),
+    }
+}
+
+/// The limits that are known, those of one value in one line.
+fn limit_lines(chart: &Chart<'_>, wanted: &[(LimitId, &str)]) -> Vec<LimitLine> {
+    let mut lines: Vec<(f64, String, String)> = Vec::new();
+    for (id, name) in wanted {
+        let Some(limit) = chart.limits.get(*id) else { continue };
+        let value = shown(chart, limit.unit, limit.value);
+        match lines.iter_mut().find(|line| (line.0 - value).abs() < 0.05) {
+            Some(line) => line.1 = format!("{}, {name}", line.1),
+            None => lines.push((value, (*name).to_owned(), limit.show(chart.job.site.units))),
+        }
+    }
+    let label = |(value, names, shown)| LimitLine { value, label: format!("{names} {shown}") };
+    lines.into_iter().map(label).collect()
+}
+
+fn measured(chart: &Chart<'_>, channel: Channel, i: usize) -> Option<f64> {
+    chart.history.value(channel, i).ok()
+}
+
+/// A held value in the unit shown.
+fn shown(chart: &Chart<'_>, unit: LimitUnit, value: f64) -> f64 {
+    match (unit, chart.job.site.units) {
+        (LimitUnit::Celsius, Units::Us) => Temperature::from_celsius(value).fahrenheit(),
+        _ => value,
+    }
+}
+
+fn series(
+    chart: &Chart<'_>,
+    line: Line,
+    name: &'static str,
+    value: impl Fn(usize) -> Option<f64>,
+) -> Series {
+    let unit = match line {
+        Line::Rh => LimitUnit::PercentRh,
+        Line::Emc => LimitUnit::PercentMc,
+        Line::Slab | Line::Air | Line::Supply | Line::Dew => LimitUnit::Celsius,
+    };
+    let samples = chart.history.range(chart.from_s, chart.to_s).filter_map(|i| {
+        let time_s = *chart.history.time_s.get(i)?;
+        Some((time_s, value(i)?))
+    });
+    let samples: Vec<Sample> = samples.collect();
+    let last = match samples.last() {
+        Some((_, value)) => unit.show(*value, chart.job.site.units),
+        None if matches!(line, Line::Dew | Line::Emc) => "not computed".to_owned(),
+        None => "not measured".to_owned(),
+    };
+    let in_unit = samples.into_iter().map(|(time_s, value)| (time_s, shown(chart, unit, value)));
+    Series { line, name, runs: runs(in_unit, gap_max_s(chart)), last }
+}

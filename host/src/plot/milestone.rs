@@ -1,0 +1,96 @@
+//! Upright lines where something was done, each with its name above the panels.
+
+use super::Chart;
+use super::canvas::{Align, Canvas, Pen, Rect};
+use super::font;
+use super::scale::TimeScale;
+use super::theme::Theme;
+
+/// A line with its name, and the row in which the name stands.
+pub(super) struct Milestone {
+    x: f64,
+    text: String,
+    is_asked: bool,
+    x0: f64,
+    row: u32,
+}
+
+/// The milestones in view, each name in the lowest row in which there is room.
+pub(super) fn place(chart: &Chart<'_>, time: TimeScale, theme: &Theme) -> Vec<Milestone> {
+    let zone = chart.job.zone(&chart.zone.name);
+    let done = zone.map_or(&chart.job.milestones, |zone| &zone.milestones);
+    let heating = &chart.job.heating;
+    let named = [
+        (heating.run_in_start, "run-in starts"),
+        (heating.run_in_end, "run-in ends"),
+        (done.delivered, "wood delivered"),
+        (done.barrier_rolled, "barrier rolled"),
+        (done.glue_started, "gluing starts"),
+        (done.glue_finished, "last board laid"),
+        (done.sanded, "sanding"),
+        (done.heat_on, "heat back up"),
+    ];
+    let named = named.into_iter().filter_map(|(time, text)| Some((time?.as_second(), text, false)));
+    let asked = (chart.assessment.at_s, "time asked about", true);
+    let mut all: Vec<_> = named.chain([asked]).filter(|(t, ..)| time.holds(*t)).collect();
+    all.sort_by_key(|(time_s, ..)| *time_s);
+
+    let small = theme.small();
+    let mut ends: Vec<f64> = Vec::new();
+    let mut placed = Vec::new();
+    // From the right, so that a name never stands on the line of a later one below it.
+    for (time_s, text, is_asked) in all.into_iter().rev() {
+        let x = time.x(time_s);
+        let width = font::width(text, small.em, false);
+        // To the right of its line, or ending at the edge.
+        let pad = 4.0 * theme.unit;
+        let x0 = (x + pad).min(time.x1 - width);
+        let fits = |start: &f64| x0 + width + 2.0 * pad <= *start;
+        let row = ends.iter().position(fits).unwrap_or(ends.len());
+        let start = x.min(x0);
+        match ends.get_mut(row) {
+            Some(end) => *end = start,
+            None => ends.push(start),
+        }
+        let row = u32::try_from(row).unwrap_or(u32::MAX);
+        placed.push(Milestone { x, text: text.to_owned(), is_asked, x0, row });
+    }
+    placed
+}
+
+/// Height of the rows of names.
+pub(super) fn height(milestones: &[Milestone], theme: &Theme) -> f64 {
+    let rows = milestones.iter().map(|m| m.row + 1).max().unwrap_or(0);
+    f64::from(rows) * row_height(theme)
+}
+
+fn row_height(theme: &Theme) -> f64 {
+    theme.small().em * 1.25
+}
+
+/// Draws the names into `area`, the first row lowest, and the lines from there to `bottom`.
+pub(super) fn draw(
+    canvas: &mut Canvas,
+    milestones: &[Milestone],
+    area: Rect,
+    stretches: &[(f64, f64)],
+    theme: &Theme,
+) {
+    for milestone in milestones {
+        let top = area.y1 - f64::from(milestone.row + 1) * row_height(theme);
+        let pen = if milestone.is_asked {
+            Pen { width: 2.0 * theme.unit, dash: None, ..theme.thin(theme.ink) }
+        } else {
+            let dash = Some((2.0 * theme.unit, 3.0 * theme.unit));
+            Pen { dash, ..theme.thin(theme.milestone) }
+        };
+        canvas.upright(milestone.x, top + 2.0 * theme.unit, area.y1, pen);
+        for (y0, y1) in stretches {
+            canvas.upright(milestone.x, *y0, *y1, pen);
+        }
+        let kind = theme.small().color(theme.ink);
+        let kind = if milestone.is_asked { kind.bold() } else { kind };
+        let at = (milestone.x0, top + theme.small().em * 0.95);
+        canvas.text(at, &milestone.text, kind, Align::Left);
+    }
+}

@@ -1,0 +1,109 @@
+//! From samples to the points of a line: gaps, runs without a gap, and thinning.
+
+use crate::history::History;
+
+/// Time in seconds of UTC and a value.
+pub(super) type Sample = (i64, f64);
+
+/// Splits samples where two are further apart than a gap may be.
+pub(super) fn runs(samples: impl Iterator<Item = Sample>, gap_max_s: i64) -> Vec<Vec<Sample>> {
+    let mut runs: Vec<Vec<Sample>> = Vec::new();
+    for sample in samples.filter(|(_, value)| value.is_finite()) {
+        match runs.last_mut() {
+            Some(run)
+                if run.last().is_some_and(|last| sample.0.saturating_sub(last.0) <= gap_max_s) =>
+            {
+                run.push(sample);
+            }
+            _ => runs.push(vec![sample]),
+        }
+    }
+    runs
+}
+
+/// At most four samples for each column of pixels: first, lowest, highest and last, in order of time.
+/// So no spike is lost, however many samples a column holds.
+pub(super) fn thin(run: &[Sample], column: impl Fn(i64) -> i64) -> Vec<Sample> {
+    let mut kept = Vec::new();
+    for chunk in run.chunk_by(|a, b| column(a.0) == column(b.0)) {
+        let last = chunk.len().saturating_sub(1);
+        let place = |best: fn(f64, f64) -> bool| {
+            let values = chunk.iter().map(|sample| sample.1).enumerate();
+            values.reduce(|a, b| if best(b.1, a.1) { b } else { a }).map_or(0, |(i, _)| i)
+        };
+        let mut places = [0, place(|b, a| b < a), place(|b, a| b > a), last];
+        places.sort_unstable();
+        let mut before = None;
+        for i in places {
+            if before != Some(i) {
+                kept.extend(chunk.get(i).copied());
+            }
+            before = Some(i);
+        }
+    }
+    kept
+}
+
+/// Spans from `from_s` to `to_s` without any sample that are longer than a gap may be.
+pub(super) fn gaps(history: &History, from_s: i64, to_s: i64, gap_max_s: i64) -> Vec<(i64, i64)> {
+    let times = history.time_s.get(history.range(from_s, to_s)).unwrap_or_default();
+    // A sample just outside of the picture also ends a gap.
+    let before = history.range(i64::MIN, from_s.saturating_sub(1)).last();
+    let after = history.range(to_s.saturating_add(1), i64::MAX).next();
+    let time = |i: Option<usize>| i.and_then(|i| history.time_s.get(i).copied());
+    let edges = time(before).into_iter().chain(times.iter().copied()).chain(time(after));
+    let mut gaps = Vec::new();
+    let mut last_s = None;
+    for time_s in edges {
+        push_gap(&mut gaps, last_s, time_s, (from_s, to_s), gap_max_s);
+        last_s = Some(time_s);
+    }
+    if time(after).is_none() {
+        push_gap(&mut gaps, last_s, i64::MAX, (from_s, to_s), gap_max_s);
+    }
+    gaps
+}
+
+fn push_gap(
+    gaps: &mut Vec<(i64, i64)>,
+    last_s: Option<i64>,
+    next_s: i64,
+    (from_s, to_s): (i64, i64),
+    gap_max_s: i64,
+) {
+    let start_s = last_s.unwrap_or(i64::MIN);
+    if next_s.saturating_sub(start_s) > gap_max_s {
+        let (start_s, end_s) = (start_s.max(from_s), next_s.min(to_s));
+        if end_s > start_s {
+            gaps.push((start_s, end_s));
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_run_ends_where_the_gap_is_longer_than_allowed() {
+        let samples = [(0, 1.0), (3600, 2.0), (7201, 3.0)];
+        let runs = runs(samples.into_iter(), 3600);
+        assert_eq!(runs, [vec![(0, 1.0), (3600, 2.0)], vec![(7201, 3.0)]]);
+    }
+
+    #[test]
+    fn thinning_keeps_both_extremes_and_both_ends_of_a_column_in_order() {
+        let run = [(0, 5.0), (1, 9.0), (2, 6.0), (3, 1.0), (4, 5.5), (10, 7.0)];
+        let kept = thin(&run, |t| t / 10);
+        assert_eq!(kept, [(0, 5.0), (1, 9.0), (3, 1.0), (4, 5.5), (10, 7.0)]);
+    }
+
+    #[test]
+    fn gaps_reach_from_edge_to_edge_and_no_further() {
+        let history = |time_s: &[i64]| History { time_s: time_s.to_vec(), ..History::default() };
+        assert_eq!(gaps(&history(&[]), 0, 100, 10), [(0, 100)]);
+        assert_eq!(gaps(&history(&[40, 50, 61]), 0, 100, 10), [(0, 40), (50, 61), (61, 100)]);
+        assert_eq!(gaps(&history(&[-5, 5, 95, 105]), 0, 100, 10), [(5, 95)]);
+        assert_eq!(gaps(&history(&[-50, 150]), 0, 100, 10), [(0, 100)]);
+    }
+}
