@@ -1,11 +1,11 @@
 //! The log has all that it should have in the time that counts.
 
 use super::{Judgement, settle};
-use crate::assess::scene::{LOOK_BACK_S, seconds, show_age};
+use crate::assess::scene::{LOOK_BACK_S, hours, seconds, show_age};
 use crate::assess::window::coverage;
 use crate::assess::{Figure, Finding, Outcome, Requirement, Scene, Span, Step};
 use crate::history::Channel;
-use crate::limits::LimitId;
+use crate::limits::{LimitId, ResolvedLimit};
 
 pub(super) const REQUIREMENT: Requirement = Requirement {
     id: "log-coverage",
@@ -64,15 +64,11 @@ fn judge(scene: &Scene<'_>) -> Judgement {
     finding.broken.push(crate::assess::Broken {
         from_s: gap.gap_from_s,
         to_s: gap.gap_from_s + gap.gap_max_s,
-        worst: crate::assess::scene::hours(gap.gap_max_s),
+        worst: hours(gap.gap_max_s),
         limit: LimitId::GapMax,
     });
-    let working = matches!(scene.step, Step::Membrane | Step::GlueDown);
-    let still_open = gap.gap_from_s + gap.gap_max_s >= scene.at_s;
-    if working && !still_open {
-        // When the gap has passed out of the time that counts.
-        let back_s = scene.at_s - span.from_s;
-        finding.clears_at_s = Some(gap.gap_from_s + gap.gap_max_s + back_s);
+    if matches!(scene.step, Step::Membrane | Step::GlueDown) {
+        finding.clears_at_s = clears_at_s(scene, span, limit, seconds(gap_limit.value));
     }
     Ok(finding.with_todo("keep the logger powered and its probes connected; pull it again"))
 }
@@ -90,11 +86,34 @@ fn time_that_counts(scene: &Scene<'_>) -> Result<Span, crate::assess::Missing> {
     }
 }
 
+/// When enough of what is missing has passed out of the time that counts, with nothing missing from now
+/// on; `None` while something is.
+fn clears_at_s(
+    scene: &Scene<'_>,
+    span: Span,
+    limit: &ResolvedLimit,
+    gap_limit_s: i64,
+) -> Option<i64> {
+    scene.fresh(&Channel::ALL).ok()?;
+    let back_s = span.to_s - span.from_s;
+    let clear_at = |time_s: i64| {
+        let later = Span { from_s: time_s - back_s, to_s: scene.at_s };
+        Channel::ALL.into_iter().all(|channel| {
+            let found = covered(scene, channel, later);
+            let whole_h = hours(time_s - scene.at_s) + found.share * later.hours();
+            let share = if back_s > 0 { whole_h / hours(back_s) } else { found.share };
+            found.gap_max_s <= gap_limit_s && Figure::new(limit, share * 100.0, 0.0).is_met()
+        })
+    };
+    // What is missing only ever passes out, so that halving finds the first moment.
+    let (mut not_yet_s, mut clear_s) = (scene.at_s, scene.at_s + back_s);
+    while clear_s - not_yet_s > 1 {
+        let middle_s = not_yet_s + (clear_s - not_yet_s) / 2;
+        if clear_at(middle_s) { clear_s = middle_s } else { not_yet_s = middle_s }
+    }
+    Some(clear_s)
+}
+
 fn covered(scene: &Scene<'_>, channel: Channel, span: Span) -> crate::assess::window::Coverage {
-    let history = scene.history;
-    let points = history.range(span.from_s, span.to_s).filter_map(|i| {
-        history.value(channel, i).ok()?;
-        Some((*history.time_s.get(i)?, i64::from(*history.interval_s.get(i)?)))
-    });
-    coverage(points, span.from_s, span.to_s)
+    coverage(scene.due(channel, span), span.from_s, span.to_s)
 }

@@ -2,7 +2,7 @@
 
 use super::{Judgement, as_broken, none_in_span, settle};
 use crate::assess::window::{Point, runs_beyond};
-use crate::assess::{Figure, Finding, Requirement, Scene, Step};
+use crate::assess::{Figure, Finding, Missing, Requirement, Scene, Span, Step};
 use crate::history::Channel;
 use crate::limits::LimitId;
 use crate::physics::air::dew_point_c;
@@ -12,8 +12,9 @@ pub(super) const REQUIREMENT: Requirement = Requirement {
     title: "slab surface above the dew point",
     steps: &[Step::Membrane, Step::GlueDown, Step::Traffic],
     rule: "Slab surface minus dew point of the air, on the worst sample since the barrier was rolled \
-           (gluing started) and at least over the last day. The limit is raised by the expanded \
-           uncertainty of the difference, from those of the three probes (JCGM 106, guarded). Dew point \
+           (gluing started) and at least over the last day. For each sample the limit is raised by the \
+           expanded uncertainty of the difference, from those of the three probes (JCGM 106, guarded). \
+           A reading that has no dew point (0 %RH, far over 100 %RH) is no evidence. Dew point \
            over water from air temperature and RH by a Magnus formula.",
     judge: |scene| settle(judge(scene)),
 };
@@ -25,13 +26,21 @@ fn judge(scene: &Scene<'_>) -> Judgement {
         Step::Membrane => LimitId::BarrierDewMargin,
         _ => LimitId::AdhesiveDewMargin,
     })?;
-    let worst = margins(scene, span.from_s, span.to_s).min_by(|a, b| a.margin.total_cmp(&b.margin));
+    let margins = margins(scene, span)?;
+    // The worst is the one with the least left after its own guard: in dry air a point of RH moves the
+    // dew point further than in damp air.
+    let worst = margins.iter().min_by(|a, b| a.clear_k().total_cmp(&b.clear_k()));
     let worst = worst.ok_or_else(|| none_in_span(Channel::Slab))?;
-    let guard = uncertainty_c(scene, worst.air_c, worst.rh_pct);
-    let figure = Figure::new(limit, worst.margin, guard);
-    let points = margins(scene, span.from_s, span.to_s).map(|m| -> Point { (m.time_s, m.margin) });
-    let bound = figure.bound;
-    let runs = runs_beyond(points, |margin| (margin < bound - 1e-9).then_some(bound - margin));
+    let figure = Figure::new(limit, worst.margin, worst.guard);
+    let points = margins.iter().map(|m| -> Point { (m.time_s, m.clear_k()) });
+    let mut runs = runs_beyond(points, |clear_k| {
+        (clear_k < limit.value - 1e-9).then_some(limit.value - clear_k)
+    });
+    for (from_s, to_s, worst) in &mut runs {
+        // Shown is the margin itself, not what is left of it.
+        let within = margins.iter().filter(|m| (*from_s..=*to_s).contains(&m.time_s));
+        *worst = within.map(|m| m.margin).fold(f64::INFINITY, f64::min);
+    }
     let met = figure.is_met();
     let until = runs.last().map(|run| run.1);
     let because = if met {
@@ -61,21 +70,40 @@ fn judge(scene: &Scene<'_>) -> Judgement {
 #[derive(Clone, Copy)]
 struct Margin {
     time_s: i64,
+    /// Slab surface minus dew point, K.
     margin: f64,
-    air_c: f64,
-    rh_pct: f64,
+    /// Its expanded uncertainty, K.
+    guard: f64,
+}
+
+impl Margin {
+    /// What is left after the guard.
+    fn clear_k(&self) -> f64 {
+        self.margin - self.guard
+    }
 }
 
 /// The margin at each sample that has all three measurements.
-fn margins<'a>(scene: &'a Scene<'_>, from_s: i64, to_s: i64) -> impl Iterator<Item = Margin> + 'a {
+///
+/// # Errors
+/// [`Missing`] when there is a reading without a dew point: passing over it could hide the worst.
+fn margins(scene: &Scene<'_>, span: Span) -> Result<Vec<Margin>, Missing> {
     let history = scene.history;
-    history.range(from_s, to_s).filter_map(move |i| {
-        let slab_c = history.value(Channel::Slab, i).ok()?;
-        let air_c = history.value(Channel::Air, i).ok()?;
-        let rh_pct = history.value(Channel::AirRh, i).ok()?;
-        let margin = slab_c - dew_point_c(air_c, rh_pct).ok()?;
-        Some(Margin { time_s: *history.time_s.get(i)?, margin, air_c, rh_pct })
-    })
+    let mut margins = Vec::new();
+    for i in history.range(span.from_s, span.to_s) {
+        let (Ok(slab_c), Ok(air_c), Ok(rh_pct), Some(time_s)) = (
+            history.value(Channel::Slab, i),
+            history.value(Channel::Air, i),
+            history.value(Channel::AirRh, i),
+            history.time_s.get(i).copied(),
+        ) else {
+            continue;
+        };
+        let dew_c = dew_point_c(air_c, rh_pct).map_err(|error| super::beyond_formula(&error))?;
+        let guard = uncertainty_c(scene, air_c, rh_pct);
+        margins.push(Margin { time_s, margin: slab_c - dew_c, guard });
+    }
+    Ok(margins)
 }
 
 /// Expanded uncertainty of slab surface minus dew point in K: the root of the sum of squares of what

@@ -4,13 +4,26 @@
 //! the place where a contractor would look for it.
 
 mod acclimation;
+mod adhesive_cure;
+mod barrier_cure;
+mod concrete_age;
+mod conditions;
 mod coverage;
+mod cure;
 mod dew_margin;
+mod entered;
+mod floor_surface;
+mod given;
+mod glue_conditions;
+mod moisture_tests;
 mod probes;
+mod run_in;
 mod slab_surface;
 mod supply;
 mod surface_change;
 mod surface_max;
+mod test_conditions;
+mod wood_moisture;
 
 use super::scene::{Missing, Scene, Span};
 use super::window::{Point, runs_beyond};
@@ -20,10 +33,19 @@ use crate::limits::LimitId;
 
 /// Every requirement, in the order in which they are shown.
 pub const REQUIREMENTS: &[Requirement] = &[
+    concrete_age::REQUIREMENT,
+    run_in::REQUIREMENT,
+    test_conditions::REQUIREMENT,
+    moisture_tests::REQUIREMENT,
     dew_margin::REQUIREMENT,
     slab_surface::REQUIREMENT,
     acclimation::REQUIREMENT,
+    wood_moisture::REQUIREMENT,
+    barrier_cure::REQUIREMENT,
+    glue_conditions::REQUIREMENT,
+    adhesive_cure::REQUIREMENT,
     surface_max::REQUIREMENT,
+    floor_surface::REQUIREMENT,
     surface_change::REQUIREMENT,
     supply::REQUIREMENT,
     coverage::REQUIREMENT,
@@ -45,6 +67,15 @@ impl Scene<'_> {
         history
             .range(span.from_s, span.to_s)
             .filter_map(move |i| Some((*history.time_s.get(i)?, history.value(channel, i).ok()?)))
+    }
+
+    /// Time and nominal interval of the readings of a channel in a span, to see how well they cover it.
+    fn due(&self, channel: Channel, span: Span) -> impl Iterator<Item = (i64, i64)> + '_ {
+        let history = self.history;
+        history.range(span.from_s, span.to_s).filter_map(move |i| {
+            history.value(channel, i).ok()?;
+            Some((*history.time_s.get(i)?, i64::from(*history.interval_s.get(i)?)))
+        })
     }
 
     /// The runs in which a channel was above `limit_value` (or below it, for `above` false).
@@ -74,6 +105,14 @@ fn none_in_span(channel: Channel) -> Missing {
     Missing {
         because: format!("there is no {} reading in the time that counts", channel.name()),
         todo: "pull the logger, or import the file that covers it".to_owned(),
+    }
+}
+
+/// A reading that the physics does not know: the probe has failed, or a unit is wrong.
+fn beyond_formula(error: &crate::physics::OutOfRange) -> Missing {
+    Missing {
+        because: format!("a reading cannot be: {} {} {}", error.what, error.value, error.unit),
+        todo: error.fix.to_owned(),
     }
 }
 

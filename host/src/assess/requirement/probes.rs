@@ -1,8 +1,8 @@
 //! The probes can be trusted: none has failed, none is stuck.
 
 use super::{Judgement, settle};
-use crate::assess::scene::{LOOK_BACK_S, absent, hours};
-use crate::assess::{Figure, Finding, Requirement, Scene, Span, Step};
+use crate::assess::scene::{LOOK_BACK_S, absent, hours, seconds};
+use crate::assess::{Figure, Finding, Missing, Requirement, Scene, Span, Step};
 use crate::history::Channel;
 use crate::limits::LimitId;
 
@@ -18,7 +18,8 @@ pub(super) const REQUIREMENT: Requirement = Requirement {
         Step::Service,
     ],
     rule: "The last sample has a reading of every channel, and no channel has read the same to the last digit \
-           for longer than the limit: a probe that works is never that quiet.",
+           for longer than the limit, counted from the last reading that was another one: a probe that \
+           works is never that quiet. One that has not been seen to move at all is no evidence.",
     judge: |scene| settle(judge(scene)),
 };
 
@@ -29,7 +30,7 @@ fn judge(scene: &Scene<'_>) -> Judgement {
     for channel in Channel::ALL {
         let reading = last.map(|i| scene.history.value(channel, i));
         if let Some(Err(reason)) = reading {
-            let mut finding = Finding::from(crate::assess::Missing {
+            let mut finding = Finding::from(Missing {
                 because: format!("{}: {}", channel.name(), absent(reason)),
                 todo: "see to the probe and its cable".to_owned(),
             });
@@ -39,7 +40,13 @@ fn judge(scene: &Scene<'_>) -> Judgement {
     }
     let mut quietest: Option<(Channel, i64)> = None;
     for channel in Channel::ALL {
-        let quiet_s = unchanged_s(scene, channel, crate::assess::scene::seconds(limit.value));
+        let Some(quiet_s) = unchanged_s(scene, channel, seconds(limit.value)) else {
+            return Err(Missing {
+                because: format!("{} has not been seen to move yet", channel.name()),
+                todo: "wait for more readings; if it never moves, the probe may be stuck"
+                    .to_owned(),
+            });
+        };
         if quietest.is_none_or(|(_, other)| quiet_s > other) {
             quietest = Some((channel, quiet_s));
         }
@@ -53,13 +60,19 @@ fn judge(scene: &Scene<'_>) -> Judgement {
         .with_todo("the probe may be stuck: warm it with a hand and see whether it follows"))
 }
 
-/// For how long up to now the channel has read the same, looking back a little further than the limit.
-fn unchanged_s(scene: &Scene<'_>, channel: Channel, limit_s: i64) -> i64 {
-    let from_s = scene.at_s - limit_s - LOOK_BACK_S;
+/// For how long up to now the channel may have read the same: since the last reading that was another
+/// one. When there is none in the look back, a little further than the limit: since the first reading,
+/// when that is longer ago than the limit, and else `None`.
+fn unchanged_s(scene: &Scene<'_>, channel: Channel, limit_s: i64) -> Option<i64> {
+    let from_s = scene.at_s.saturating_sub(limit_s).saturating_sub(LOOK_BACK_S);
     let mut points = scene.points(channel, Span { from_s, to_s: scene.at_s }).rev();
-    let Some((last_s, value)) = points.next() else { return 0 };
+    let (mut first_s, value) = points.next()?;
     // The readings come from integers of hundredths, and so compare exactly.
     #[allow(clippy::float_cmp)]
-    let earliest = points.take_while(|point| point.1 == value).last();
-    earliest.map_or(0, |(first_s, _)| last_s - first_s)
+    let other = points.find(|point| {
+        first_s = point.0;
+        point.1 != value
+    });
+    let quiet_s = scene.at_s - first_s;
+    (other.is_some() || quiet_s > limit_s).then_some(quiet_s)
 }

@@ -1,0 +1,66 @@
+//! The adhesive has cured.
+
+use super::conditions::Conditions;
+use super::{Judgement, cure, settle};
+use crate::assess::scene::hours;
+use crate::assess::{Missing, Requirement, Scene, Step};
+use crate::history::Channel;
+use crate::limits::LimitId;
+use crate::physics::air::vapor_pressure_pa;
+
+pub(super) const REQUIREMENT: Requirement = Requirement {
+    id: "adhesive-cure",
+    title: "adhesive cured",
+    steps: &[Step::Traffic, Step::Sanding, Step::HeatUp],
+    rule: "Hours since the last board was laid, counted only while the log shows slab surface, air and \
+           RH in the ranges of the adhesive. Time next to a reading out of range, and gaps longer \
+           than the limit, do not count; the hours before and after them do. A warning, never a verdict: \
+           the same hours scaled by vapour pressure to 20 °C and 50 %RH, because adhesives that cure with \
+           moisture cure slower in dry or cold air (derived; no kinetics are published).",
+    judge: |scene| settle(judge(scene)),
+};
+
+/// Air in which data sheets commonly state cure times (common practice, no source).
+const REFERENCE_AIR: (f64, f64) = (20.0, 50.0);
+
+fn judge(scene: &Scene<'_>) -> Judgement {
+    let limit = scene.limit(match scene.step {
+        Step::Traffic => LimitId::TrafficCure,
+        Step::Sanding => LimitId::SandingCure,
+        _ => LimitId::HeatUpCure,
+    })?;
+    let finished = scene.milestones().glue_finished.ok_or_else(|| Missing {
+        because: "the job does not say when gluing was finished".to_owned(),
+        todo: "enter `glue-finished` under [milestones] in the job file".to_owned(),
+    })?;
+    let conditions = Conditions::adhesive(scene);
+    scene.fresh(&conditions.channels())?;
+    let from_s = finished.as_second();
+    let mut finding = cure::judge(scene, limit, &conditions, from_s, "the adhesive");
+    let scaled_h = scaled_h(scene, &conditions, from_s);
+    if scaled_h.is_some_and(|scaled_h| scaled_h < limit.value - 1e-9) {
+        let scaled_h = scaled_h.unwrap_or(0.0);
+        finding.warnings.push(format!(
+            "by vapour pressure these hours are worth {scaled_h:.0} h at 20 °C and 50 %RH: an \
+             adhesive that cures with moisture may need longer"
+        ));
+    }
+    Ok(finding)
+}
+
+/// The hours that count, scaled by vapour pressure; `None` when a reading is beyond the formula.
+fn scaled_h(scene: &Scene<'_>, conditions: &Conditions<'_>, from_s: i64) -> Option<f64> {
+    let reference_pa = vapor_pressure_pa(REFERENCE_AIR.0, REFERENCE_AIR.1).ok()?;
+    let history = scene.history;
+    let mut scaled_h = Some(0.0);
+    let add = |time_s: i64, step_s: i64| {
+        let pressure_pa = history.range(time_s, time_s).find_map(|i| {
+            let air_c = history.value(Channel::Air, i).ok()?;
+            vapor_pressure_pa(air_c, history.value(Channel::AirRh, i).ok()?).ok()
+        });
+        scaled_h =
+            scaled_h.zip(pressure_pa).map(|(sum, pa)| sum + hours(step_s) * pa / reference_pa);
+    };
+    cure::count_each(scene, conditions, from_s, add);
+    scaled_h
+}

@@ -1,0 +1,57 @@
+//! Surface and air were right while the floor was glued.
+
+use super::conditions::Conditions;
+use super::{Judgement, settle};
+use crate::assess::scene::show_age;
+use crate::assess::window::coverage;
+use crate::assess::{Finding, Missing, Outcome, Requirement, Scene, Span, Step};
+
+pub(super) const REQUIREMENT: Requirement = Requirement {
+    id: "glue-conditions",
+    title: "conditions while gluing",
+    steps: &[Step::Traffic, Step::Sanding, Step::HeatUp],
+    rule: "Every reading from the first adhesive spread to the last board laid is in the ranges of the \
+           adhesive for slab surface, air and RH, without a gap longer than the limit. Simple \
+           acceptance: the limits are not tightened. What was glued out of range is not mended by \
+           waiting.",
+    judge: |scene| settle(judge(scene)),
+};
+
+fn judge(scene: &Scene<'_>) -> Judgement {
+    let milestones = scene.milestones();
+    let entered = |time: Option<jiff::Timestamp>, key: &str| {
+        time.map(jiff::Timestamp::as_second).ok_or_else(|| Missing {
+            because: "the job does not say when gluing started and finished".to_owned(),
+            todo: format!("enter `{key}` under [milestones] in the job file"),
+        })
+    };
+    let span = Span {
+        from_s: entered(milestones.glue_started, "glue-started")?,
+        to_s: entered(milestones.glue_finished, "glue-finished")?,
+    };
+    let conditions = Conditions::adhesive(scene);
+    let figure = conditions.nearest(scene, span).ok_or_else(|| Missing {
+        because: "there is no reading of the time of gluing".to_owned(),
+        todo: "pull the logger, or import the file that covers it".to_owned(),
+    })?;
+    let broken = conditions.broken(scene, span);
+    if !figure.is_met() {
+        let because = "slab or air was out of the range of the adhesive while gluing".to_owned();
+        return Ok(Finding::of(figure, because)
+            .with_broken(broken)
+            .with_todo("ask the maker of the adhesive before going on"));
+    }
+    for channel in conditions.channels() {
+        let points = scene.points(channel, span).map(|point| (point.0, 0));
+        let found = coverage(points, span.from_s, span.to_s);
+        if found.gap_max_s > scene.gap_max_s() {
+            let gap = show_age(found.gap_max_s);
+            let because = format!("{} was not logged for {gap} of the gluing", channel.name());
+            let mut finding = Finding::of(figure, because)
+                .with_todo("pull the logger, or import the file that covers it");
+            finding.outcome = Outcome::NoEvidence;
+            return Ok(finding);
+        }
+    }
+    Ok(Finding::of(figure, "slab and air stayed in range while gluing".to_owned()))
+}

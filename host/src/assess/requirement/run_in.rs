@@ -1,0 +1,250 @@
+//! The heating was run in before the floor goes down.
+
+use super::{Judgement, entered, settle};
+use crate::assess::scene::{hours, seconds, show_age};
+use crate::assess::window::coverage;
+use crate::assess::{Figure, Finding, Missing, Outcome, Requirement, Scene, Span, Step};
+use crate::history::Channel;
+use crate::limits::{LimitId, ResolvedLimit};
+
+pub(super) const REQUIREMENT: Requirement = Requirement {
+    id: "run-in",
+    title: "heating run in",
+    steps: &[Step::Membrane, Step::GlueDown],
+    rule: "The stages of EN 1264-4, clause 4.2.4 (second hand) in the supply readings, in this order and \
+           without a gap longer than the limit: the concrete is old enough; the supply holds the first \
+           range for its time; then, never below that range, it holds the highest design supply, less the \
+           tolerance, for its time; then it is turned down (below that, and either the supply is \
+           back under the first maximum or the slab in the laying range). Supply above the first \
+           maximum and 3 K above the air at a younger age is first heat too early, and not mended later. When no \
+           log covers it, the times entered in the job are taken at the contractor's word, if \
+           they leave room for both stages.",
+    judge: |scene| settle(judge(scene)),
+};
+
+/// A supply pipe this much warmer than the air is heated; a warm room alone does not do it. Ours, no
+/// source.
+const HEATED_K: f64 = 3.0;
+
+fn judge(scene: &Scene<'_>) -> Judgement {
+    let poured_s = entered::poured_s(scene)?;
+    let age = scene.limit(entered::run_in_age(scene.job.concrete.kind))?;
+    let old_enough_s = poured_s.saturating_add(seconds(age.value));
+    if let Some(finding) = heated_too_early(scene, poured_s, old_enough_s, age)? {
+        return Ok(finding);
+    }
+    if let Some((start_s, end_s)) = by_hand(scene)
+        && !logged(scene, Span { from_s: start_s, to_s: end_s })?
+    {
+        return at_word(scene, start_s, end_s, poured_s, age);
+    }
+    let stages = Stages::of(scene)?;
+    let found = stages.find(scene, Span { from_s: old_enough_s, to_s: scene.at_s });
+    let first = Figure::new(stages.first_hold, hours(found.first_s), 0.0);
+    let design = Figure::new(stages.design_hold, hours(found.design_s), 0.0);
+    if found.first_s == 0 {
+        return Err(Missing {
+            because: "the log shows no run-in of the heating".to_owned(),
+            todo:
+                "run the heating in with the logger on, or enter `run-in-start` and `run-in-end` \
+                   under [heating] if no logger saw it"
+                    .to_owned(),
+        });
+    }
+    if !found.done {
+        let (figure, stage) = if first.is_met() {
+            (design, "highest design supply")
+        } else {
+            (first, "first stage of the run-in")
+        };
+        let because =
+            format!("the {stage} held for {} without a break", show_age(seconds(figure.observed)));
+        return Ok(Finding::of(figure, because)
+            .with_todo("go on with the run-in, stage by stage, with the logger on"));
+    }
+    let finding = Finding::of(design, "the heating was run in and turned down".to_owned());
+    if stages.turned_down(scene)? {
+        return Ok(finding);
+    }
+    let mut finding = finding.with_todo("turn the supply down and let the slab cool");
+    finding.outcome = Outcome::NotMet;
+    "the heating was run in, but is not turned down".clone_into(&mut finding.because);
+    Ok(finding)
+}
+
+/// The stages, and the limits that shape them.
+struct Stages<'a> {
+    first_min: f64,
+    first_max: f64,
+    first_hold: &'a ResolvedLimit,
+    design_min: f64,
+    design_hold: &'a ResolvedLimit,
+}
+
+/// What was found of the stages.
+#[derive(Default)]
+struct Found {
+    /// The longest first stage.
+    first_s: i64,
+    /// The longest hold at design supply that followed on a whole first stage.
+    design_s: i64,
+    /// Whether both were long enough.
+    done: bool,
+}
+
+/// Where the run-in is.
+enum At {
+    /// Not in it.
+    Outside,
+    /// In the first stage since then.
+    First(i64),
+    /// The first stage is done, and the heat is on.
+    Between,
+    /// At design supply since then.
+    Design(i64),
+}
+
+impl<'a> Stages<'a> {
+    fn of(scene: &Scene<'a>) -> Result<Self, Missing> {
+        let design = scene.job.heating.design_supply.ok_or_else(|| Missing {
+            because: "the job does not say how warm the design supply is".to_owned(),
+            todo: "enter `design-supply` under [heating] in the job file".to_owned(),
+        })?;
+        let tolerance = scene.limit(LimitId::RunInDesignTolerance)?;
+        Ok(Self {
+            first_min: scene.limit(LimitId::RunInFirstMin)?.value,
+            first_max: scene.limit(LimitId::RunInFirstMax)?.value,
+            first_hold: scene.limit(LimitId::RunInFirstHold)?,
+            // The last digit of the difference must not decide.
+            design_min: design.celsius() - tolerance.value - 1e-9,
+            design_hold: scene.limit(LimitId::RunInDesignHold)?,
+        })
+    }
+
+    fn find(&self, scene: &Scene<'_>, span: Span) -> Found {
+        let gap_max_s = scene.gap_max_s();
+        let first_hold_s = seconds(self.first_hold.value);
+        let design_hold_s = seconds(self.design_hold.value);
+        let in_first = |supply_c: f64| (self.first_min..=self.first_max).contains(&supply_c);
+        let mut found = Found::default();
+        let mut at = At::Outside;
+        let mut before_s = span.from_s;
+        for (time_s, supply_c) in scene.points(Channel::Supply, span) {
+            if time_s - before_s > gap_max_s || supply_c < self.first_min {
+                at = At::Outside;
+            }
+            before_s = time_s;
+            at = match at {
+                At::Outside | At::First(_) if !in_first(supply_c) => At::Outside,
+                At::Outside => At::First(time_s),
+                At::First(from_s) => At::First(from_s),
+                At::Between | At::Design(_) if supply_c < self.design_min => At::Between,
+                At::Between => At::Design(time_s),
+                At::Design(from_s) => At::Design(from_s),
+            };
+            match at {
+                At::First(from_s) => {
+                    found.first_s = found.first_s.max(time_s - from_s);
+                    if time_s - from_s >= first_hold_s {
+                        at = At::Between;
+                    }
+                }
+                At::Design(from_s) => {
+                    found.design_s = found.design_s.max(time_s - from_s);
+                    found.done |= time_s - from_s >= design_hold_s;
+                }
+                At::Outside | At::Between => {}
+            }
+        }
+        found
+    }
+
+    /// Whether the heat is down at the last reading.
+    fn turned_down(&self, scene: &Scene<'_>) -> Result<bool, Missing> {
+        scene.fresh(&[Channel::Supply])?;
+        let span = super::last_day(scene);
+        let last = |channel| scene.points(channel, span).next_back().map(|point| point.1);
+        let Some(supply_c) = last(Channel::Supply) else {
+            return Err(super::none_in_span(Channel::Supply));
+        };
+        let laying = scene.limit(LimitId::LayingSurfaceMin)?.value
+            ..=scene.limit(LimitId::LayingSurfaceMax)?.value;
+        let slab_in_range = last(Channel::Slab).is_some_and(|slab_c| laying.contains(&slab_c));
+        Ok(supply_c < self.design_min && (supply_c <= self.first_max || slab_in_range))
+    }
+}
+
+/// Heat on concrete that was too young, if the log shows it.
+fn heated_too_early(
+    scene: &Scene<'_>,
+    poured_s: i64,
+    old_enough_s: i64,
+    age: &ResolvedLimit,
+) -> Result<Option<Finding>, Missing> {
+    let first_max = scene.limit(LimitId::RunInFirstMax)?;
+    let history = scene.history;
+    let young = history.range(poured_s, scene.at_s.min(old_enough_s - 1));
+    let heated = young.into_iter().find_map(|i| {
+        let supply_c = history.value(Channel::Supply, i).ok()?;
+        let by_the_room =
+            history.value(Channel::Air, i).is_ok_and(|air_c| supply_c <= air_c + HEATED_K);
+        (supply_c > first_max.value && !by_the_room).then_some((*history.time_s.get(i)?, supply_c))
+    });
+    Ok(heated.map(|(time_s, supply_c)| {
+        let figure = Figure::new(age, hours(time_s - poured_s), 0.0);
+        let because = "the concrete was heated before it was old enough".to_owned();
+        let broken = crate::assess::Broken {
+            from_s: time_s,
+            to_s: time_s,
+            worst: supply_c,
+            limit: first_max.id,
+        };
+        Finding::of(figure, because)
+            .with_broken(vec![broken])
+            .with_todo("have the slab looked at for cracks; ask the designer before going on")
+    }))
+}
+
+/// The run-in as entered in the job, when it is over.
+fn by_hand(scene: &Scene<'_>) -> Option<(i64, i64)> {
+    let heating = &scene.job.heating;
+    let (start, end) = (heating.run_in_start?.as_second(), heating.run_in_end?.as_second());
+    (end <= scene.at_s).then_some((start, end))
+}
+
+/// Whether the log covers the supply in a span, so that it decides over what is entered.
+fn logged(scene: &Scene<'_>, span: Span) -> Result<bool, Missing> {
+    let limit = scene.limit(LimitId::CoverageMin)?;
+    let share = coverage(scene.due(Channel::Supply, span), span.from_s, span.to_s).share;
+    Ok(Figure::new(limit, share * 100.0, 0.0).is_met())
+}
+
+/// A run-in that nobody but the contractor saw.
+fn at_word(
+    scene: &Scene<'_>,
+    start_s: i64,
+    end_s: i64,
+    poured_s: i64,
+    age: &ResolvedLimit,
+) -> Judgement {
+    let at_start = Figure::new(age, hours(start_s - poured_s), 0.0);
+    if !at_start.is_met() {
+        let because = "by the job, the concrete was heated before it was old enough".to_owned();
+        return Ok(Finding::of(at_start, because)
+            .with_todo("have the slab looked at for cracks; ask the designer before going on"));
+    }
+    let first = scene.limit(LimitId::RunInFirstHold)?;
+    let design = scene.limit(LimitId::RunInDesignHold)?;
+    let left_for_design_h = hours(end_s - start_s) - first.value;
+    let figure = Figure::new(design, left_for_design_h, 0.0);
+    if !figure.is_met() {
+        let because = format!("the run-in entered took only {}", show_age(end_s - start_s));
+        return Ok(Finding::of(figure, because)
+            .with_todo("repeat the run-in with the logger on, both stages in full"));
+    }
+    let mut finding = Finding::of(figure, "run in, as the contractor entered it".to_owned());
+    finding
+        .warnings
+        .push("no log shows the run-in: it is taken at the word of whoever entered it".to_owned());
+    Ok(finding)
+}
