@@ -4,6 +4,7 @@ pub mod archive;
 pub mod assess;
 pub mod cli;
 pub mod history;
+pub mod intake;
 pub mod job;
 pub mod limits;
 pub mod physics;

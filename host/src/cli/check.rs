@@ -99,8 +99,14 @@ pub(super) fn plot(
         let first_s = history.span().map_or(to_s - 86_400, |span| span.0);
         let from_s = from_s.unwrap_or(first_s).min(to_s - 1);
         let style = Style { width, height, dark: args.dark };
-        let chart =
-            Chart::new(&site.job, &site.limits, history, &assessment, judged, from_s, to_s, style);
+        let chart = Chart::new(
+            &site.job,
+            &site.limits,
+            history,
+            (&assessment, judged),
+            (from_s, to_s),
+            style,
+        )?;
         let bytes = match picture {
             Picture::Png => crate::plot::png(&chart)?,
             Picture::Svg => crate::plot::svg(&chart)?.into_bytes(),
@@ -125,7 +131,10 @@ fn parse_size(text: &str) -> Result<(u32, u32), Failure> {
     let sides =
         text.split_once(['x', 'X']).and_then(|(w, h)| Some((w.parse().ok()?, h.parse().ok()?)));
     match sides {
-        Some((w, h)) if (400..=8000).contains(&w) && (400..=8000).contains(&h) => Ok((w, h)),
-        _ => fail(format!("`{text}` is no size: write 1400x1000, each from 400 to 8000 pixels")),
+        // Whether it is a size that a chart can have, the chart says.
+        Some((w, h)) => Ok((w, h)),
+        None => {
+            fail(format!("`{text}` is no size: write WIDTHxHEIGHT in pixels, such as 1400x1000"))
+        }
     }
 }

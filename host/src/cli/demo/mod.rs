@@ -214,7 +214,7 @@ fn answer(
     let first_s = history.span().map_or(at_s - 86_400, |span| span.0);
     for zone in &assessment.zones {
         let style = Style { width: 1400, height: 1000, dark: false };
-        let chart = Chart::new(job, &limits, history, &assessment, zone, first_s, at_s, style);
+        let chart = Chart::new(job, &limits, history, (&assessment, zone), (first_s, at_s), style)?;
         write_file(&folder.join(format!("{name}.png")), &crate::plot::png(&chart)?)?;
         write_file(&folder.join(format!("{name}.svg")), crate::plot::svg(&chart)?.as_bytes())?;
     }

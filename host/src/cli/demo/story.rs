@@ -65,7 +65,7 @@ impl Story {
         let (sealed, read) = (time(26, 1), time(29, 2));
         let delivered = time(34, 1);
         let barrier = time(35, 2);
-        let metered = date(41);
+        let metered = date(36);
         let holes: String = [("A1", "68.5"), ("A2", "70.2"), ("A3", "71.4")]
             .iter()
             .map(|(hole, reading)| {
