@@ -144,6 +144,25 @@ fn a_truncated_archive_is_damaged_wherever_it_was_cut() {
 }
 
 #[test]
+fn a_lost_page_is_found_wherever_it_is() {
+    let (folder, logger) = (folder(), logger());
+    let path = filled(folder.path(), &logger);
+    let whole = fs::read(&path).unwrap();
+    let broken = folder.path().join("broken.db");
+    for page in (0..whole.len()).step_by(4096) {
+        let mut bytes = whole.clone();
+        bytes[page..page + 4096].fill(0);
+        fs::write(&broken, &bytes).unwrap();
+        let result = Archive::open(&broken).and_then(|archive| archive.blocks(logger.id));
+        assert!(
+            matches!(result, Err(ArchiveError::Damaged { .. } | ArchiveError::NotSqlite { .. })),
+            "page {}: {result:?}",
+            page / 4096
+        );
+    }
+}
+
+#[test]
 fn a_byte_that_changed_in_a_block_is_found_on_reading() {
     let (folder, logger) = (folder(), logger());
     let path = filled(folder.path(), &logger);
