@@ -193,6 +193,18 @@ fn an_archive_opened_for_reading_takes_nothing() {
 }
 
 #[test]
+fn an_archive_is_read_where_nothing_can_be_written_beside_it() {
+    let (folder, logger) = (folder(), logger());
+    let path = filled(folder.path(), &logger);
+    // A folder in the place of the file that readers of the write-ahead log share stands for a medium
+    // that takes no new files.
+    fs::create_dir(folder.path().join("a.db-shm")).unwrap();
+    assert!(Archive::open(&path).is_err());
+    let archive = Archive::open_read_only(&path).unwrap();
+    assert_eq!(archive.blocks(logger.id).unwrap().len(), logger.blocks.len());
+}
+
+#[test]
 fn a_writer_waits_for_another_and_then_gives_up() {
     let (folder, logger) = (folder(), logger());
     let path = filled(folder.path(), &logger);

@@ -112,6 +112,18 @@ fn a_clean_line_moves_each_byte_once_at_nine_tenths_of_its_speed() {
 }
 
 #[test]
+fn a_slow_line_is_given_the_time_it_needs() {
+    for baud in [1200, 9600, 115_200, 921_600] {
+        let mut line = FaultyLink::new(logger(1500));
+        line.baud = baud;
+        let mut link = Link::new(line, 1);
+        pull(&mut link, &mut archive()).unwrap();
+        let line = link.into_port();
+        assert_eq!(line.logger.requests.len(), 3, "{baud}: {:?}", line.logger.requests);
+    }
+}
+
+#[test]
 fn a_second_pull_moves_only_what_is_new() {
     let mut archive = archive();
     let mut link = Link::new(FaultyLink::new(logger(3000)), 1);
@@ -163,7 +175,7 @@ fn unplugged_at_any_byte_it_goes_on_from_there() {
     pull(&mut whole, &mut archive()).unwrap();
     let bytes = whole.into_port().received;
     let mut cuts = 0;
-    for at in (0..bytes).step_by(7) {
+    for at in (0..bytes).step_by(13) {
         let mut archive = archive();
         let mut line = FaultyLink::new(clean.clone());
         line.lives = Some(at);
@@ -185,7 +197,7 @@ fn unplugged_at_any_byte_it_goes_on_from_there() {
         cuts += 1;
     }
     println!("{cuts} cuts over {bytes} bytes");
-    assert!(cuts > 1000);
+    assert!(cuts > 600);
 }
 
 #[test]
