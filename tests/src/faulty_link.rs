@@ -40,6 +40,8 @@ pub struct FaultyLink {
     pub lives: Option<u64>,
     /// The logger restarts when this many bytes came, and says nothing for so long.
     pub restart: Option<(u64, Duration)>,
+    /// Who answers after the restart, if somebody else.
+    pub swap: Option<Box<ToyLogger>>,
     /// Bits per second, 8N1.
     pub baud: u32,
     /// Time between a request and the first byte of the reply.
@@ -67,6 +69,7 @@ impl FaultyLink {
             faults: Faults::default(),
             lives: None,
             restart: None,
+            swap: None,
             baud: 115_200,
             turnaround: Duration::from_millis(16),
             sent: 0,
@@ -84,6 +87,11 @@ impl FaultyLink {
     #[must_use]
     pub fn with_faults(logger: ToyLogger, faults: Faults, seed: u64) -> Self {
         Self { faults, seed, ..Self::new(logger) }
+    }
+
+    /// Puts bytes on the line to the host, as if they were left from earlier.
+    pub fn leave(&mut self, bytes: &[u8]) {
+        self.incoming.extend(bytes);
     }
 
     /// Ends all faults, also those that are under way.
@@ -151,6 +159,9 @@ impl FaultyLink {
             && self.received >= after
         {
             self.restart = None;
+            if let Some(other) = self.swap.take() {
+                self.logger = *other;
+            }
             self.logger.restart(glueday_types::BootReason::BrownOut);
             self.quiet_until = self.now + quiet;
         }

@@ -144,6 +144,25 @@ fn a_truncated_archive_is_damaged_wherever_it_was_cut() {
 }
 
 #[test]
+fn a_lost_page_is_found_wherever_it_is() {
+    let (folder, logger) = (folder(), logger());
+    let path = filled(folder.path(), &logger);
+    let whole = fs::read(&path).unwrap();
+    let broken = folder.path().join("broken.db");
+    for page in (0..whole.len()).step_by(4096) {
+        let mut bytes = whole.clone();
+        bytes[page..page + 4096].fill(0);
+        fs::write(&broken, &bytes).unwrap();
+        let result = Archive::open(&broken).and_then(|archive| archive.blocks(logger.id));
+        assert!(
+            matches!(result, Err(ArchiveError::Damaged { .. } | ArchiveError::NotSqlite { .. })),
+            "page {}: {result:?}",
+            page / 4096
+        );
+    }
+}
+
+#[test]
 fn a_byte_that_changed_in_a_block_is_found_on_reading() {
     let (folder, logger) = (folder(), logger());
     let path = filled(folder.path(), &logger);
@@ -171,6 +190,18 @@ fn an_archive_opened_for_reading_takes_nothing() {
     assert!(matches!(result, Err(ArchiveError::ReadOnly { .. })), "{result:?}");
     drop(archive);
     assert_eq!(fs::read(&path).unwrap(), before);
+}
+
+#[test]
+fn an_archive_is_read_where_nothing_can_be_written_beside_it() {
+    let (folder, logger) = (folder(), logger());
+    let path = filled(folder.path(), &logger);
+    // A folder in the place of the file that readers of the write-ahead log share stands for a medium
+    // that takes no new files.
+    fs::create_dir(folder.path().join("a.db-shm")).unwrap();
+    assert!(Archive::open(&path).is_err());
+    let archive = Archive::open_read_only(&path).unwrap();
+    assert_eq!(archive.blocks(logger.id).unwrap().len(), logger.blocks.len());
 }
 
 #[test]

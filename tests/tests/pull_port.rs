@@ -172,6 +172,18 @@ fn a_pull_through_a_real_tty_past_old_bytes() {
 }
 
 #[test]
+fn old_input_is_thrown_away() {
+    let (mut far, name) = pty();
+    let mut port = Address::parse(&name, BAUD).unwrap().open().unwrap();
+    far.write_all(b"old bytes").unwrap();
+    thread::sleep(Duration::from_millis(100));
+    port.discard_input().unwrap();
+    assert_eq!(port.read(&mut [0; 64], Duration::from_millis(200)).unwrap(), 0);
+    far.write_all(b"new").unwrap();
+    assert_eq!(port.read(&mut [0; 64], Duration::from_millis(2000)).unwrap(), 3);
+}
+
+#[test]
 fn tcp_ports_refuse_vanish_and_serve() {
     let listener = TcpListener::bind("127.0.0.1:0").unwrap();
     let port = listener.local_addr().unwrap().port();

@@ -250,6 +250,7 @@ impl<T: Transport> Link<T> {
         let mut findings = Vec::new();
         match archive.note_logger(logger, identity.public_key, now_s) {
             Err(ArchiveError::KeyChanged { logger }) => {
+                progress.found(&Finding::KeyChanged { logger });
                 findings.push(Finding::KeyChanged { logger });
             }
             other => drop(other?),

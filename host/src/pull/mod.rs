@@ -16,6 +16,7 @@ mod exchange;
 mod link;
 mod run;
 mod session;
+mod verify;
 
 pub use error::{Finding, LinkError, PullError};
 pub use exchange::{Answer, Exchange, ExchangeError, Step};
