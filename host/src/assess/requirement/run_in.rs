@@ -42,7 +42,8 @@ fn judge(scene: &Scene<'_>) -> Judgement {
     let found = stages.find(scene, Span { from_s: old_enough_s, to_s: scene.at_s });
     let first = Figure::new(stages.first_hold, hours(found.first_s), 0.0);
     let design = Figure::new(stages.design_hold, hours(found.design_s), 0.0);
-    if found.first_s == 0 {
+    // A supply that only ever idled below the first maximum is no run-in that went wrong.
+    if !found.hot {
         return Err(Missing {
             because: "the log shows no run-in of the heating".to_owned(),
             todo:
@@ -84,6 +85,8 @@ struct Stages<'a> {
 /// What was found of the stages.
 #[derive(Default)]
 struct Found {
+    /// Whether the supply was ever above the first stage.
+    hot: bool,
     /// The longest first stage.
     first_s: i64,
     /// The longest hold at design supply that followed on a whole first stage.
@@ -134,6 +137,7 @@ impl<'a> Stages<'a> {
                 at = At::Outside;
             }
             before_s = time_s;
+            found.hot |= supply_c > self.first_max;
             at = match at {
                 At::Outside | At::First(_) if !in_first(supply_c) => At::Outside,
                 At::Outside => At::First(time_s),

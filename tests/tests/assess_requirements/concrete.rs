@@ -1,0 +1,432 @@
+//! Concrete, run-in and moisture tests.
+
+use glueday::assess::Outcome::{Met, NoEvidence, NotMet};
+
+use super::assess_world::{D0, MIN, Of, World, t};
+use super::rows::Clears::{Any, At, Never};
+use super::rows::Rows;
+
+#[test]
+fn concrete_age() {
+    let id = "concrete-age";
+    let mut rows = Rows::default();
+    let poured = |day: &'static str| {
+        move |w: &mut World| w.edit("poured = 2026-01-12", &format!("poured = {day}"))
+    };
+    rows.ready(
+        id,
+        "poured 15 February, counted from midnight after: 28 d to 16 March 0:00, to the second",
+        poured("2026-02-15"),
+        Met,
+        Any,
+    );
+    rows.ready(
+        id,
+        "one second before the 28 d are over",
+        |w| {
+            poured("2026-02-15")(w);
+            w.until(t(14, 0, 0) - 1);
+        },
+        NotMet,
+        At(t(14, 0, 0)),
+    );
+    rows.ready(id, "no pour date", |w| w.edit("poured = 2026-01-12", ""), NoEvidence, Never);
+    for (seconds, outcome) in [(0, Met), (-1, NotMet)] {
+        rows.ready(
+            id,
+            "in Denver the day ends at 7:00 UTC; 672 h later clocks have gone forward, hours count",
+            |w| {
+                poured("2026-02-15")(w);
+                w.edit("time-zone = \"UTC\"", "time-zone = \"America/Denver\"");
+                w.until(t(14, 7, 0) + seconds);
+            },
+            outcome,
+            Any,
+        );
+    }
+    let from_the_pour = |slab_c: f64, days: i64| {
+        move |w: &mut World| {
+            poured("2026-03-01")(w);
+            w.until(t(days, 0, 0));
+            w.set(Of::Slab, D0, w.at_s, slab_c);
+        }
+    };
+    rows.ready(
+        id,
+        "logged from the pour at 20 °C: an hour is an hour, 28 d are 28 d",
+        from_the_pour(20.0, 28),
+        Met,
+        Any,
+    );
+    rows.ready(
+        id,
+        "logged from the pour at 19.99 °C: a little younger than the calendar says",
+        from_the_pour(19.99, 28),
+        NotMet,
+        Any,
+    );
+    // 672 h / 0.744 at 15 °C (factor of ASTM C1074 for 5000 K and 20 °C) is 37.6 d.
+    rows.ready(id, "37 d at 15 °C are too few", from_the_pour(15.0, 37), NotMet, Any);
+    rows.ready(id, "38 d at 15 °C are enough", from_the_pour(15.0, 38), Met, Any);
+    rows.ready(
+        id,
+        "a late log of a freezing slab takes from the calendar age: 14 d at 0.287",
+        |w| {
+            poured("2026-02-15")(w);
+            w.set(Of::Slab, D0, w.at_s, 0.0);
+        },
+        NotMet,
+        Any,
+    );
+    rows.check(10);
+}
+
+#[test]
+fn run_in() {
+    let id = "run-in";
+    let mut rows = Rows::default();
+    rows.ready(id, "72 h at 23 °C, then 96 h at 42 °C, then 24 °C", |_| {}, Met, Any);
+    rows.ready(
+        id,
+        "the last sample of the first stage is already hot: 71 h 50 min",
+        |w| w.set(Of::Supply, t(3, 0, 0), t(3, 0, 0), 42.0),
+        NotMet,
+        Never,
+    );
+    rows.ready(
+        id,
+        "the last sample at design supply is not: 95 h 50 min",
+        |w| w.set(Of::Supply, t(7, 0, 10), t(7, 0, 10), 24.0),
+        NotMet,
+        Never,
+    );
+    for (supply_c, outcome) in [(40.0, Met), (39.99, NotMet)] {
+        rows.ready(
+            id,
+            "the tolerance of 2 K below 42 °C is in, a hundredth more starts the hold anew",
+            move |w| w.set(Of::Supply, t(5, 0, 0), t(5, 0, 0), supply_c),
+            outcome,
+            Any,
+        );
+    }
+    for (supply_c, outcome) in [(20.0, Met), (19.99, NotMet), (25.0, Met), (25.01, NotMet)] {
+        rows.ready(
+            id,
+            "one sample at, or a hundredth beyond, the edges of the first stage",
+            move |w| w.set(Of::Supply, t(1, 0, 0), t(1, 0, 0), supply_c),
+            outcome,
+            Any,
+        );
+    }
+    for (minutes, outcome) in [(60, Met), (61, NotMet)] {
+        rows.ready(
+            id,
+            "a gap in the first stage: of an hour it holds, of a minute more it is broken",
+            move |w| w.gap(t(1, 0, 0), minutes * MIN),
+            outcome,
+            Any,
+        );
+    }
+    rows.ready(
+        id,
+        "the cement screed was 21 d old only after the first day of the first stage",
+        |w| w.edit("poured = 2026-01-12", "poured = 2026-02-09"),
+        NotMet,
+        Never,
+    );
+    rows.ready(
+        id,
+        "the screed was 21 d old on the second the log began",
+        |w| w.edit("poured = 2026-01-12", "poured = 2026-02-08"),
+        Met,
+        Any,
+    );
+    rows.ready(
+        id,
+        "42 °C on a screed of 11 d is heat too early, whatever comes after",
+        |w| w.edit("poured = 2026-01-12", "poured = 2026-02-20"),
+        NotMet,
+        Never,
+    );
+    rows.ready(
+        id,
+        "calcium sulphate may be heated after 7 d",
+        |w| {
+            w.edit("poured = 2026-01-12", "poured = 2026-02-22");
+            w.edit("cement screed", "calcium sulphate screed");
+        },
+        Met,
+        Any,
+    );
+    rows.ready(
+        id,
+        "nobody knows what the design supply is",
+        |w| w.edit("design-supply = \"42 C\"", ""),
+        NoEvidence,
+        Never,
+    );
+    rows.ready(
+        id,
+        "a log that began after the run-in shows none: 24 °C is only a supply turned down",
+        |w| w.start_log_at(t(7, 1, 0)),
+        NoEvidence,
+        Any,
+    );
+    let by_hand = |end: &'static str| {
+        move |w: &mut World| {
+            w.start_log_at(t(8, 0, 0));
+            w.edit(
+                "design-supply = \"42 C\"",
+                &format!("run-in-start = 2026-02-20T00:00\nrun-in-end = {end}"),
+            );
+        }
+    };
+    rows.ready(
+        id,
+        "entered by hand, 168 h for both stages, no log of it: the contractor's word",
+        by_hand("2026-02-27T00:00"),
+        Met,
+        Any,
+    );
+    rows.ready(
+        id,
+        "entered by hand, a minute too short for both stages",
+        by_hand("2026-02-26T23:59"),
+        NotMet,
+        Never,
+    );
+    rows.ready(
+        id,
+        "entered by hand for days that the log saw, and it saw no design supply",
+        |w| {
+            w.set(Of::Supply, D0, w.at_s, 23.0);
+            w.edit(
+                "[milestones]",
+                "run-in-start = 2026-03-02T00:00\nrun-in-end = 2026-03-10T00:00\n[milestones]",
+            );
+        },
+        NoEvidence,
+        Never,
+    );
+    rows.ready(
+        id,
+        "run in, but the supply is hot now",
+        |w| w.set(Of::Supply, t(13, 0, 0), w.at_s, 42.0),
+        NotMet,
+        Never,
+    );
+    rows.check(20);
+}
+
+#[test]
+fn test_conditions() {
+    let id = "test-conditions";
+    let mut rows = Rows::default();
+    // Drilled on day 9 at 23:30: 48 h before it is day 7 at 23:30.
+    let before = t(7, 23, 30);
+    for (air_c, outcome) in [(26.7, Met), (26.71, NotMet), (18.0, Met), (17.99, NotMet)] {
+        rows.ready(
+            id,
+            "the first sample of the 48 h at, or a hundredth beyond, the range of the air",
+            move |w| w.set(Of::Air, before, before, air_c),
+            outcome,
+            Never,
+        );
+    }
+    rows.ready(
+        id,
+        "ten minutes before the 48 h the air may be what it likes",
+        |w| w.set(Of::Air, before - 600, before - 600, 35.0),
+        Met,
+        Any,
+    );
+    rows.ready(
+        id,
+        "a cold hour during the test spoils it",
+        |w| w.set(Of::Slab, t(10, 12, 0), t(10, 13, 0), 17.0),
+        NotMet,
+        Never,
+    );
+    rows.ready(
+        id,
+        "the last reading of the test is out of range",
+        |w| w.set(Of::Rh, t(11, 0, 0), t(11, 0, 0), 50.01),
+        NotMet,
+        Never,
+    );
+    for (minutes, outcome) in [(60, Met), (61, NoEvidence)] {
+        rows.ready(
+            id,
+            "a gap before the test: nobody saw what the air did",
+            move |w| w.gap(t(9, 0, 0), minutes * MIN),
+            outcome,
+            Never,
+        );
+    }
+    rows.ready(
+        id,
+        "the log began ten minutes too late for the 48 h",
+        |w| w.start_log_at(before + 600),
+        NoEvidence,
+        Never,
+    );
+    rows.ready(
+        id,
+        "every test is of another room, and one dish is still exposed",
+        |w| {
+            w.edit_first("[[room]]", "[[room]]\nname = \"Loft\"\n[[room]]");
+            w.edit("[[in-situ-test]]", "[[in-situ-test]]\nroom = \"Loft\"");
+            w.add(&dish("2026-03-14T00:00", "2026-03-16T12:00", "30.50 g"));
+        },
+        NoEvidence,
+        Never,
+    );
+    for (rh_pct, outcome) in [(40.0, Met), (39.99, NotMet)] {
+        rows.ready(
+            id,
+            "a dish has ranges of its own: 40 to 60 %RH",
+            move |w| {
+                w.add(&dish("2026-03-12T00:00", "2026-03-15T00:00", "31.00 g"));
+                w.set(Of::Rh, t(12, 0, 0), t(12, 0, 0), rh_pct);
+            },
+            outcome,
+            Never,
+        );
+    }
+    rows.check(10);
+}
+
+/// A calcium chloride test that began with 30 g.
+fn dish(start: &str, end: &str, end_weight: &str) -> String {
+    format!(
+        "\n[[calcium-chloride-test]]\ndish = \"D\"\nstart = {start}\nend = {end}\n\
+         area = \"0.44486 ft2\"\nstart-weight = \"30.00 g\"\nend-weight = \"{end_weight}\"\nheat = \"off\"\n"
+    )
+}
+
+#[test]
+fn moisture_tests() {
+    let id = "moisture-tests";
+    let mut rows = Rows::default();
+    rows.ready(id, "three holes for exactly 1000 ft²", |_| {}, Met, Any);
+    for (area, outcome) in [("1001 ft2", NotMet), ("2000 ft2", NotMet), ("900 ft2", Met)] {
+        rows.ready(
+            id,
+            "a further 1000 ft², once started, asks for a fourth hole",
+            move |w| w.edit("area = \"1000 ft2\"", &format!("area = \"{area}\"")),
+            outcome,
+            Never,
+        );
+    }
+    rows.ready(
+        id,
+        "2000 ft² ask for four holes, not for five by a rounding error",
+        |w| {
+            w.edit("area = \"1000 ft2\"", "area = \"2000 ft2\"");
+            w.add(&hole("D", "72 %"));
+        },
+        Met,
+        Any,
+    );
+    rows.ready(id, "area unknown", |w| w.edit("area = \"1000 ft2\"", ""), NoEvidence, Never);
+    for (reading, outcome) in [("75 %", Met), ("75.1 %", NotMet)] {
+        rows.ready(
+            id,
+            "one hole at, or a tenth over, 75 %RH",
+            move |w| w.edit_first("reading = \"72 %\"", &format!("reading = \"{reading}\"")),
+            outcome,
+            Never,
+        );
+    }
+    rows.ready(
+        id,
+        "a hole of 39.9 mm in 100 mm is shallower than 40 %",
+        |w| w.edit_first("depth = \"40 mm\"", "depth = \"39.9 mm\""),
+        NotMet,
+        Never,
+    );
+    rows.ready(
+        id,
+        "drying on both sides a hole of 20 mm is deep enough",
+        |w| {
+            w.edit("depth = \"40 mm\"", "depth = \"20 mm\"");
+            w.edit("one side", "both sides");
+        },
+        Met,
+        Any,
+    );
+    rows.ready(
+        id,
+        "read 23 h 59 min after it was sealed",
+        |w| w.edit_first("read = 2026-03-13T00:00", "read = 2026-03-12T23:59"),
+        NotMet,
+        Never,
+    );
+    rows.ready(
+        id,
+        "a hole that is read a minute after the time asked about is none yet: two are too few",
+        |w| w.edit_first("read = 2026-03-13T00:00", "read = 2026-03-16T00:01"),
+        NotMet,
+        Never,
+    );
+    rows.ready(
+        id,
+        "a reading of which nobody knows when it was made",
+        |w| w.edit_first("read = 2026-03-13T00:00", ""),
+        NoEvidence,
+        Never,
+    );
+    rows.ready(
+        id,
+        "a hole in another room does not count here",
+        |w| {
+            w.edit_first("[[room]]", "[[room]]\nname = \"Loft\"\n[[room]]");
+            w.edit_first("hole = \"A\"", "hole = \"A\"\nroom = \"Loft\"");
+        },
+        NotMet,
+        Never,
+    );
+    // ASTM F1869 by hand: 52.91 g / (0.44486 ft² 72 h) is 1.652 lb for each gram.
+    for (end_weight, outcome) in [("31.81 g", Met), ("31.82 g", NotMet), ("33.00 g", NotMet)] {
+        rows.ready(
+            id,
+            "1.81 g in 72 h are 2.99 lb, 1.82 g are 3.01 lb; a wet dish is not outvoted by dry holes",
+            move |w| w.add(&dish("2026-03-12T00:00", "2026-03-15T00:00", end_weight)),
+            outcome,
+            Never,
+        );
+    }
+    for (end, outcome) in [
+        ("2026-03-14T12:00", Met),
+        ("2026-03-14T11:59", NotMet),
+        ("2026-03-15T00:00", Met),
+        ("2026-03-15T00:01", NotMet),
+    ] {
+        rows.ready(
+            id,
+            "a dish is exposed for 60 to 72 h, to the minute",
+            move |w| w.add(&dish("2026-03-12T00:00", end, "30.50 g")),
+            outcome,
+            Never,
+        );
+    }
+    rows.ready(
+        id,
+        "two holes and one dish are three tests, but of no method enough",
+        |w| {
+            w.edit_first("[[room]]", "[[room]]\nname = \"Loft\"\n[[room]]");
+            w.edit_first("hole = \"A\"", "hole = \"A\"\nroom = \"Loft\"");
+            w.add(&dish("2026-03-12T00:00", "2026-03-15T00:00", "30.50 g"));
+        },
+        NotMet,
+        Never,
+    );
+    rows.check(20);
+}
+
+fn hole(name: &str, reading: &str) -> String {
+    format!(
+        "\n[[in-situ-test]]\nhole = \"{name}\"\ndepth = \"40 mm\"\ndrilled = 2026-03-11T23:30\n\
+         sealed = 2026-03-12T00:00\nread = 2026-03-13T00:00\nreading = \"{reading}\"\nheat = \"off\"\n"
+    )
+}

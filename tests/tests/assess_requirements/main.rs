@@ -1,0 +1,58 @@
+//! Each requirement at its edge: one row, one fact, the outcome argued in words.
+
+#[cfg(test)]
+#[path = "../assess_world/mod.rs"]
+mod assess_world;
+#[cfg(test)]
+mod concrete;
+#[cfg(test)]
+mod products;
+#[cfg(test)]
+mod rows;
+#[cfg(test)]
+mod site;
+
+use assess_world::{Of, World, t};
+use glueday::assess::Outcome::Met;
+use glueday::assess::Step;
+
+#[test]
+fn the_worlds_that_rows_spoil_are_in_order() {
+    for step in [Step::Membrane, Step::GlueDown] {
+        let world = World { step, ..World::ready() };
+        assert!(world.assessment().is_go(), "{:#?}", world.assessment());
+    }
+    for step in [Step::Traffic, Step::Sanding, Step::HeatUp, Step::Service] {
+        let world = World::glued(step);
+        assert!(world.assessment().is_go(), "{:#?}", world.assessment());
+    }
+}
+
+#[test]
+fn warnings_say_what_no_outcome_says() {
+    let mut by_hand = World::ready();
+    by_hand.start_log_at(t(8, 0, 0));
+    by_hand.edit(
+        "design-supply = \"42 C\"",
+        "run-in-start = 2026-02-20T00:00\nrun-in-end = 2026-02-27T00:00",
+    );
+    let mut dry = World::glued(Step::Traffic);
+    // 15 °C and 40 % hold water vapour at 682 Pa, against 1169 Pa at 20 °C and 50 %.
+    dry.limit("adhesive-air-min", "10 C");
+    dry.set(Of::Air, t(14, 0, 0), t(22, 0, 0), 15.0);
+    dry.set(Of::Rh, t(14, 0, 0), t(22, 0, 0), 40.0);
+    dry.at_s = t(15, 20, 0);
+    let mut warm_slab = World::ready();
+    warm_slab.edit("7.5 %", "8.5 %");
+    warm_slab.set(Of::Slab, t(12, 0, 0), t(14, 0, 0), 27.0);
+    for (world, id, part) in [
+        (World::ready(), "concrete-age", "of the time since the pour"),
+        (by_hand, "run-in", "no log shows the run-in"),
+        (dry, "adhesive-cure", "by vapour pressure"),
+        (warm_slab, "wood-moisture", "at the slab surface"),
+    ] {
+        let finding = world.finding(id);
+        assert_eq!(finding.outcome, Met, "{finding:#?}");
+        assert!(finding.warnings.iter().any(|w| w.contains(part)), "{finding:#?}");
+    }
+}
