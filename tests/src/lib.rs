@@ -1,1 +1,3 @@
 //! Simulators, models and end-to-end tests.
+
+pub mod flash;
