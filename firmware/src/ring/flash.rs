@@ -14,7 +14,7 @@ const _: () = assert!(BLOCK_LEN.is_multiple_of(WINDOW_LEN));
 const _: () = assert!(PACKED_LEN_MAX.next_multiple_of(WRITE_UNIT_MAX) <= WINDOW_LEN);
 
 /// The flash, divided into slots.
-#[derive(Debug)]
+#[derive(Clone, Debug)]
 pub(super) struct Slots<F> {
     flash: F,
     count: u32,
@@ -66,6 +66,10 @@ impl<F: NorFlash> Slots<F> {
 
     pub(super) fn slot_of(&self, block: u32) -> u32 {
         block.checked_rem(self.count).unwrap_or(0)
+    }
+
+    pub(super) fn flash(&self) -> &F {
+        &self.flash
     }
 
     pub(super) fn release(self) -> F {

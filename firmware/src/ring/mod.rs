@@ -53,7 +53,9 @@ pub struct Boot {
 }
 
 /// The log of one logger on a NOR flash.
-#[derive(Debug)]
+///
+/// Clones exist for simulators; two logs on the same flash would overwrite each other.
+#[derive(Clone, Debug)]
 pub struct RingLog<F> {
     slots: Slots<F>,
     open: Header,
@@ -323,6 +325,12 @@ impl<F: NorFlash> RingLog<F> {
     #[must_use]
     pub fn resumed(&self) -> u32 {
         self.resumed
+    }
+
+    /// The flash.
+    #[must_use]
+    pub fn flash(&self) -> &F {
+        self.slots.flash()
     }
 
     /// Gives the flash back.
