@@ -142,7 +142,7 @@ impl Canvas {
         for pair in points.windows(2) {
             let [a, b] = pair else { continue };
             let (dx, dy) = (b.0 - a.0, b.1 - a.1);
-            if dy.abs() > (3.0 * dx.abs()).max(2.0 * pen.width) {
+            if dy.abs() > (3.0 * dx.abs()).max(2.5 * pen.width) {
                 if part.is_empty() {
                     part.push(*a);
                 }

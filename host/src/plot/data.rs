@@ -19,12 +19,53 @@ pub(super) fn gap_max_s(chart: &Chart<'_>) -> i64 {
     seconds
 }
 
-/// Temperatures.
-pub(super) fn temperatures(chart: &Chart<'_>) -> Panel {
-    let unit = match chart.job.site.units {
+/// The panels, from top to bottom; the moisture of wood only when there is room.
+pub(super) fn panels(chart: &Chart<'_>, has_room: bool) -> Vec<Panel> {
+    let mut first = temperatures(chart);
+    let far = |range: (f64, f64), supply: (f64, f64)| {
+        let span = (range.1 - range.0).max(5.0);
+        supply.1 > range.1 + span * 0.35 || supply.0 < range.0 - span * 0.35
+    };
+    let is_supply = |s: &Series| s.line == Line::Supply;
+    let floor = first.series.iter().filter(|s| !is_supply(s)).filter_map(Series::extremes);
+    let floor = floor.reduce(|a, b| (a.0.min(b.0), a.1.max(b.1)));
+    let supply = first.series.iter().find(|s| is_supply(s)).and_then(Series::extremes);
+    let own = match (floor, supply) {
+        (Some(floor), Some(supply)) if far(floor, supply) => Some(supply_panel(chart, &mut first)),
+        _ => None,
+    };
+    let (rh, emc) = humidity(chart);
+    let emc = Some(emc).filter(|emc| has_room && emc.series.iter().any(|s| !s.is_empty()));
+    [Some(first), own, Some(rh), emc].into_iter().flatten().collect()
+}
+
+/// Takes the supply out of the first panel, where it would flatten all other lines.
+fn supply_panel(chart: &Chart<'_>, first: &mut Panel) -> Panel {
+    let (own, rest) = std::mem::take(&mut first.series)
+        .into_iter()
+        .partition(|series| series.line == Line::Supply);
+    first.series = rest;
+    let unit = unit(chart);
+    Panel {
+        title: format!("Heating supply, {unit}"),
+        series: own,
+        band: None,
+        limits: limit_lines(chart, &[(LimitId::SupplyMax, "supply max")]),
+        bounds: (f64::MIN, f64::MAX),
+        share: 0.85,
+    }
+}
+
+fn unit(chart: &Chart<'_>) -> &'static str {
+    match chart.job.site.units {
         Units::Metric => "°C",
         Units::Us => "°F",
-    };
+    }
+}
+
+/// Temperatures.
+fn temperatures(chart: &Chart<'_>) -> Panel {
+    let unit = unit(chart);
     let of = |line, name, channel| series(chart, line, name, |i| measured(chart, channel, i));
     let dew = |i| {
         let (air_c, rh_pct) =
@@ -37,10 +78,6 @@ pub(super) fn temperatures(chart: &Chart<'_>) -> Panel {
         series(chart, Line::Dew, "dew point", dew),
         of(Line::Supply, "supply", Channel::Supply),
     ];
-    let warmest = |line| {
-        let of_line = series.iter().filter(move |s| s.line == line);
-        of_line.flat_map(|s| s.runs.iter().flatten()).map(|s| s.1).fold(f64::MIN, f64::max)
-    };
     let (low, high, name) = match chart.assessment.step {
         Step::Membrane => {
             (LimitId::BarrierSurfaceMin, LimitId::BarrierSurfaceMax, "slab range for the barrier")
@@ -56,19 +93,13 @@ pub(super) fn temperatures(chart: &Chart<'_>) -> Panel {
     limits.append(&mut half);
     limits.push((LimitId::AirMin, "air min"));
     limits.push((LimitId::AirMax, "air max"));
-    // Far above everything else: shown when the supply comes near it.
-    let near =
-        chart.limits.value(LimitId::SupplyMax).map(|v| shown(chart, LimitUnit::Celsius, v - 8.0));
-    if near.is_some_and(|near| warmest(Line::Supply) >= near) {
-        limits.push((LimitId::SupplyMax, "supply max"));
-    }
     let limits = limit_lines(chart, &limits);
     let bounds = (f64::MIN, f64::MAX);
-    Panel { title: format!("Temperature, {unit}"), series, band, limits, bounds, second: None }
+    Panel { title: format!("Temperature, {unit}"), series, band, limits, bounds, share: 2.1 }
 }
 
 /// Relative humidity of the air, and what it does to wood.
-pub(super) fn humidity(chart: &Chart<'_>) -> Panel {
+fn humidity(chart: &Chart<'_>) -> (Panel, Panel) {
     let rh = series(chart, Line::Rh, "air RH", |i| measured(chart, Channel::AirRh, i));
     let emc = series(chart, Line::Emc, "wood EMC", |i| {
         let (air_c, rh_pct) =
@@ -81,14 +112,23 @@ pub(super) fn humidity(chart: &Chart<'_>) -> Panel {
         Step::GlueDown => limits.push((LimitId::AdhesiveRhMax, "adhesive max")),
         Step::Traffic | Step::Sanding | Step::HeatUp | Step::Service => {}
     }
-    Panel {
+    let rh = Panel {
         title: "Air RH, %".to_owned(),
         series: vec![rh],
         band,
         limits: limit_lines(chart, &limits),
         bounds: (0.0, 100.0),
-        second: Some(emc),
-    }
+        share: 1.2,
+    };
+    let emc = Panel {
+        title: "Wood EMC in this air, %".to_owned(),
+        series: vec![emc],
+        band: None,
+        limits: Vec::new(),
+        bounds: (0.0, 100.0),
+        share: 0.75,
+    };
+    (rh, emc)
 }
 
 /// A band when both limits are known; else the one that is, to be drawn as a line.

@@ -19,9 +19,9 @@ impl Header {
         let is_go = chart.zone.is_go();
         let word = if is_go { "Go" } else { "Wait" };
         let body = theme.body();
-        let verdict = body.times(2.7).bold().color(theme.on_verdict);
-        let room = width - box_width(verdict) - body.em * 1.6;
         let is_wide = width > 900.0 * theme.unit;
+        let verdict = body.times(if is_wide { 2.7 } else { 2.1 }).bold().color(theme.on_verdict);
+        let room = width - box_width(verdict) - body.em * 1.6;
         let mut lines = Vec::new();
         let mut add = |text: &str, kind: Type, lines_max: usize| {
             let wrapped = font::wrap(text, kind.em, kind.bold, room, lines_max);
@@ -106,10 +106,17 @@ fn reason(chart: &Chart<'_>) -> Option<String> {
     };
     let more = match open {
         1 => String::new(),
-        2 => " One more is not met.".to_owned(),
-        _ => format!(" {} more are not met.", open - 1),
+        2 => " One more stands in the way.".to_owned(),
+        _ => format!(" {} more stand in the way.", open - 1),
     };
-    Some(format!("{}: {why}{}.{more}", first.requirement.title, first.finding.because))
+    let title = capitalised(first.requirement.title);
+    Some(format!("{title}: {why}{}.{more}", first.finding.because))
+}
+
+/// The text with a capital at the start.
+pub(super) fn capitalised(text: &str) -> String {
+    let mut chars = text.chars();
+    chars.next().map_or_else(String::new, |first| first.to_uppercase().chain(chars).collect())
 }
 
 /// When it can be a go.

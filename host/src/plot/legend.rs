@@ -7,8 +7,20 @@ use super::theme::Theme;
 
 const SAMPLE: f64 = 38.0;
 
+/// The title of a panel whose one line needs no legend, to stand inside it.
+pub(super) fn title_inside(panel: &Panel) -> Option<String> {
+    match panel.series.as_slice() {
+        [only] if only.is_empty() => Some(format!("{}: {}", panel.title, only.last)),
+        [_] => Some(panel.title.clone()),
+        _ => None,
+    }
+}
+
 /// Height of the legend above a panel of this width.
 pub(super) fn height_above(panel: &Panel, width: f64, theme: &Theme) -> f64 {
+    if title_inside(panel).is_some() {
+        return 0.0;
+    }
     let rows = rows(panel, width, theme).len();
     #[allow(clippy::cast_precision_loss)] // A handful.
     let rows = rows as f64;
@@ -18,6 +30,9 @@ pub(super) fn height_above(panel: &Panel, width: f64, theme: &Theme) -> f64 {
 /// Draws it above a panel, in an area of [`height_above`].
 pub(super) fn draw_above(canvas: &mut Canvas, area: Rect, panel: &Panel, theme: &Theme) {
     let (body, small) = (theme.body().bold(), theme.small());
+    if title_inside(panel).is_some() {
+        return;
+    }
     let mut y = area.y0 + row_height(theme) * 0.72;
     for (i, row) in rows(panel, area.width(), theme).into_iter().enumerate() {
         let mut x = area.x0;
@@ -36,14 +51,21 @@ pub(super) fn draw_above(canvas: &mut Canvas, area: Rect, panel: &Panel, theme: 
 }
 
 /// Draws it in the gutter beside a panel, with the last reading of each line.
-pub(super) fn draw_beside(canvas: &mut Canvas, area: Rect, panel: &Panel, theme: &Theme) {
+pub(super) fn draw_beside(
+    canvas: &mut Canvas,
+    area: Rect,
+    panel: &Panel,
+    is_first: bool,
+    theme: &Theme,
+) {
     let (body, small) = (theme.body().bold(), theme.small());
     let mut y = area.y0 + body.em;
     canvas.text((area.x0, y), &panel.title, body, Align::Left);
-    y += body.em * 1.1;
-    canvas.text((area.x1, y), "last in view", small.times(0.9), Align::Right);
-    y += body.em * 1.35;
-    for series in panel.entries() {
+    if is_first {
+        canvas.text((area.x1, y), "last in view", small.times(0.9), Align::Right);
+    }
+    y += body.em * 1.4;
+    for series in &panel.series {
         draw_sample(canvas, (area.x0, y), series, theme);
         let x = area.x0 + (SAMPLE + 8.0) * theme.unit;
         canvas.text((x, y), series.name, small.color(theme.ink), Align::Left);
@@ -79,7 +101,7 @@ fn rows<'a>(panel: &'a Panel, width: f64, theme: &Theme) -> Vec<Vec<&'a Series>>
     let em = theme.small().em;
     let mut rows = vec![Vec::new()];
     let mut x = title_width(panel, theme);
-    for series in panel.entries() {
+    for series in &panel.series {
         let wide = (SAMPLE + 6.0) * theme.unit + font::width(&label(series), em, false);
         if x + wide > width && x > 0.0 {
             rows.push(Vec::new());

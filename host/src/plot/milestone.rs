@@ -15,6 +15,13 @@ pub(super) struct Milestone {
     row: u32,
 }
 
+impl Milestone {
+    /// Where its line stands.
+    pub(super) fn x(&self) -> f64 {
+        self.x
+    }
+}
+
 /// The milestones in view, each name in the lowest row in which there is room.
 pub(super) fn place(chart: &Chart<'_>, time: TimeScale, theme: &Theme) -> Vec<Milestone> {
     let zone = chart.job.zone(&chart.zone.name);
@@ -37,20 +44,35 @@ pub(super) fn place(chart: &Chart<'_>, time: TimeScale, theme: &Theme) -> Vec<Mi
 
     let small = theme.small();
     let mut ends: Vec<f64> = Vec::new();
-    let mut placed = Vec::new();
+    let mut placed: Vec<Milestone> = Vec::new();
     // From the right, so that a name never stands on the line of a later one below it.
+    let lines: Vec<f64> = all.iter().map(|(time_s, ..)| time.x(*time_s)).collect();
     for (time_s, text, is_asked) in all.into_iter().rev() {
         let x = time.x(time_s);
-        let width = font::width(text, small.em, false);
-        // To the right of its line, or ending at the edge.
+        let width = font::width(text, small.em, is_asked);
         let pad = 4.0 * theme.unit;
-        let x0 = (x + pad).min(time.x1 - width);
-        let fits = |start: &f64| x0 + width + 2.0 * pad <= *start;
-        let row = ends.iter().position(fits).unwrap_or(ends.len());
+        let row_of = |x0: f64| {
+            let fits = |start: &f64| x0 + width + 2.0 * pad <= *start;
+            let row = ends.iter().position(fits).unwrap_or(ends.len());
+            // Above the names of all lines that it would stand on.
+            let on = |m: &&Milestone| m.x > x0 - pad && m.x < x0 + width;
+            let over = placed.iter().filter(on).map(|m: &Milestone| m.row + 1).max().unwrap_or(0);
+            row.max(usize::try_from(over).unwrap_or(usize::MAX).saturating_sub(1))
+        };
+        // To the right of its line, or ending at the edge.
+        let mut x0 = (x + pad).min(time.x1 - width);
+        let mut row = row_of(x0);
+        // To the left when that saves a row and crosses no other line.
+        let left = x - pad - width;
+        let is_clear = left >= time.x0 && !lines.iter().any(|l| *l > left - pad && *l < x);
+        let is_cut_off = x + pad > x0;
+        if is_clear && (row_of(left) < row || is_cut_off && row_of(left) == row) {
+            (x0, row) = (left, row_of(left));
+        }
         let start = x.min(x0);
         match ends.get_mut(row) {
             Some(end) => *end = start,
-            None => ends.push(start),
+            None => ends.resize(row + 1, start),
         }
         let row = u32::try_from(row).unwrap_or(u32::MAX);
         placed.push(Milestone { x, text: text.to_owned(), is_asked, x0, row });

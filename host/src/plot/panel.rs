@@ -1,7 +1,8 @@
 //! A panel: lines over time, with a band to keep to, limits and gaps.
 
 use super::canvas::{Align, Canvas, Point, Rect};
-use super::font;
+use super::label::Labels;
+use super::notice::Notice;
 use super::scale::{TimeScale, ValueScale};
 use super::series::{Sample, thin};
 use super::theme::{Line, Theme};
@@ -38,8 +39,8 @@ pub(super) struct Panel {
     pub(super) limits: Vec<LimitLine>,
     /// Least and greatest value that the scale may reach.
     pub(super) bounds: (f64, f64),
-    /// Shown on a scale of its own at the right.
-    pub(super) second: Option<Series>,
+    /// Share of the height, against the other panels.
+    pub(super) share: f64,
 }
 
 /// What the panels share.
@@ -49,8 +50,8 @@ pub(super) struct Ground<'a> {
     pub(super) gaps: &'a [(i64, i64)],
     pub(super) midnights: &'a [i64],
     pub(super) tick_times: &'a [i64],
-    /// Said in the middle when there is no sample.
-    pub(super) nothing: Option<&'a str>,
+    /// Where upright lines of milestones stand.
+    pub(super) milestones: &'a [f64],
 }
 
 impl Series {
@@ -58,7 +59,7 @@ impl Series {
         self.runs.is_empty()
     }
 
-    fn extremes(&self) -> Option<(f64, f64)> {
+    pub(super) fn extremes(&self) -> Option<(f64, f64)> {
         extremes(self.runs.iter().flatten().map(|sample| sample.1))
     }
 }
@@ -71,11 +72,6 @@ fn extremes(values: impl Iterator<Item = f64>) -> Option<(f64, f64)> {
 }
 
 impl Panel {
-    /// Every line with its pen, the second scale's last.
-    pub(super) fn entries(&self) -> impl Iterator<Item = &Series> {
-        self.series.iter().chain(&self.second)
-    }
-
     fn scale(&self, area: Rect, apart: f64) -> ValueScale {
         let band = self.band.iter().flat_map(|band| [band.low, band.high]);
         let limits = self.limits.iter().map(|limit| limit.value);
@@ -85,8 +81,15 @@ impl Panel {
         ValueScale::new(low, high.max(low), (area.y0, area.y1), apart)
     }
 
-    /// Draws it.
-    pub(super) fn draw(&self, canvas: &mut Canvas, area: Rect, ground: &Ground<'_>) {
+    /// Draws it, with its title inside when it has no other place.
+    pub(super) fn draw(
+        &self,
+        canvas: &mut Canvas,
+        area: Rect,
+        ground: &Ground<'_>,
+        title: Option<&str>,
+        notice: Option<&Notice>,
+    ) {
         let theme = ground.theme;
         let small = theme.small();
         let scale = self.scale(area, small.em * 2.0);
@@ -99,7 +102,9 @@ impl Panel {
         for value in scale.marks() {
             let y = scale.y(value);
             canvas.level(area.x0, area.x1, y, theme.thin(theme.grid));
-            let at = (area.x0 - 6.0 * theme.unit, y + small.em * 0.36);
+            // Marks at the ends stay beside the panel, clear of those of its neighbour.
+            let baseline = (y + small.em * 0.36).clamp(area.y0 + small.em * 0.74, area.y1);
+            let at = (area.x0 - 6.0 * theme.unit, baseline);
             canvas.text(at, &scale.mark(value), small, Align::Right);
         }
         ground.draw_gaps(canvas, area);
@@ -110,114 +115,60 @@ impl Panel {
             };
             canvas.level(area.x0, area.x1, scale.y(limit.value), pen);
         }
-        if let Some(second) = &self.second {
-            draw_second(canvas, area, ground, second, scale);
-        }
         // The first named is the one that matters most: on top.
+        let mut points = Vec::new();
         for series in self.series.iter().rev() {
-            ground.draw_series(canvas, series, scale);
+            points.extend(ground.draw_series(canvas, series, scale));
         }
         canvas.frame(area, theme.frame, theme.thin(theme.frame).width);
-        self.draw_labels(canvas, area, theme, scale);
-        if let Some(nothing) = ground.nothing {
-            draw_nothing(canvas, area, theme, nothing);
-        }
+        self.draw_labels(
+            canvas,
+            Labels::new(area, points, ground, notice.map(|n| n.area)),
+            scale,
+            title,
+        );
     }
 
-    fn draw_labels(&self, canvas: &mut Canvas, area: Rect, theme: &Theme, scale: ValueScale) {
+    fn draw_labels(
+        &self,
+        canvas: &mut Canvas,
+        mut labels: Labels<'_>,
+        scale: ValueScale,
+        title: Option<&str>,
+    ) {
+        let theme = labels.theme;
+        let area = labels.area;
         let small = theme.small().color(theme.limit);
-        let pad = 6.0 * theme.unit;
-        let mut taken: Vec<Rect> = Vec::new();
-        let mut place = |canvas: &mut Canvas, text: &str, x: f64, y: f64, step: f64| {
-            let text = font::fit(text, small.em, false, area.width() - 2.0 * pad);
-            let width = font::width(&text, small.em, false);
-            let mut x0 = if step < 0.0 { x - width } else { x };
-            let box_at = |x0: f64| Rect {
-                x0: x0 - 3.0 * theme.unit,
-                y0: y - small.em * 0.9,
-                x1: x0 + width + 3.0 * theme.unit,
-                y1: y + small.em * 0.25,
-            };
-            let overlaps =
-                |a: Rect, b: &Rect| a.x0 < b.x1 && b.x0 < a.x1 && a.y0 < b.y1 && b.y0 < a.y1;
-            while let Some(other) = taken.iter().find(|b| overlaps(box_at(x0), b)) {
-                let next =
-                    if step < 0.0 { other.x0 - width - 2.0 * pad } else { other.x1 + 2.0 * pad };
-                if next < area.x0 + pad || next + width > area.x1 - pad {
-                    break;
+        // Baselines of text inside the top of a strip, above a line, and below it.
+        let (inside, above, below) = (small.em * 1.15, -small.em * 0.35, small.em * 1.1);
+        // A low panel has no room for more than its title.
+        let is_low = area.height() < small.em * 4.5;
+        if let Some(title) = title {
+            let mut title = title.to_owned();
+            let band = self.band.iter().map(|band| &band.label);
+            for label in band.chain(self.limits.iter().map(|limit| &limit.label)) {
+                if is_low {
+                    title = format!("{title}; {label}");
                 }
-                x0 = next;
             }
-            canvas.shade(box_at(x0), theme.panel, 0.8);
-            canvas.text((x0, y), &text, small, Align::Left);
-            taken.push(box_at(x0));
-        };
-        // Above its line, or below when it would leave the panel.
-        let beside = |y: f64| {
-            let above = y - small.em * 0.35;
-            if above - small.em < area.y0 { y + small.em * 1.05 } else { above }
-        };
+            let kind = theme.small().bold().color(theme.ink);
+            let low = area.y1 - small.em * 0.4;
+            labels.place(canvas, &title, kind, &[area.y0 + inside, low], false);
+            if is_low {
+                return;
+            }
+        }
         if let Some(band) = &self.band {
             let (y0, y1) = (scale.y(band.high), scale.y(band.low));
-            let y = if y1 - y0 > small.em * 1.5 { y0 + small.em * 1.1 } else { beside(y0) };
-            place(canvas, &band.label, area.x0 + pad, y, 1.0);
+            let places = [y0 + inside, y1 - small.em * 0.4, y0 + above, y1 + below];
+            // A thin band is named outside of it.
+            let places = places.get(if y1 - y0 > small.em * 1.5 { 0 } else { 2 }..);
+            labels.place(canvas, &band.label, small, places.unwrap_or_default(), false);
         }
         for limit in self.limits.iter().filter(|limit| scale.holds(limit.value)) {
-            place(canvas, &limit.label, area.x1 - pad, beside(scale.y(limit.value)), -1.0);
+            let y = scale.y(limit.value);
+            labels.place(canvas, &limit.label, small, &[y + above, y + below], true);
         }
-    }
-}
-
-/// A line on its own scale: marks at the right, on the lines of the first scale.
-fn draw_second(
-    canvas: &mut Canvas,
-    area: Rect,
-    ground: &Ground<'_>,
-    series: &Series,
-    first: ValueScale,
-) {
-    let Some((least, greatest)) = series.extremes() else {
-        return;
-    };
-    let theme = ground.theme;
-    let intervals = f64::from(first.intervals());
-    // In the lower part, clear of the line that it follows.
-    let step = super::scale::round_step(((greatest - least) * 1.6).max(1.0) / intervals).max(0.5);
-    let low = ((least / step).floor() * step).max(0.0);
-    let mut scale = ValueScale { low, high: low + step * intervals, step, ..first };
-    if greatest > scale.high {
-        scale.step *= 2.0;
-        scale.low = (least / scale.step).floor() * scale.step;
-        scale.high = scale.low + scale.step * intervals;
-    }
-    ground.draw_series(canvas, series, scale);
-    let small = theme.small().color(theme.pen(series.line).color);
-    for value in scale.marks() {
-        let at = (area.x1 + 6.0 * theme.unit, scale.y(value) + small.em * 0.36);
-        canvas.text(at, &scale.mark(value), small, Align::Left);
-    }
-}
-
-fn draw_nothing(canvas: &mut Canvas, area: Rect, theme: &Theme, nothing: &str) {
-    let body = theme.body();
-    let room = area.width() - 4.0 * body.em;
-    let lines = font::wrap(nothing, body.em, false, room, 2);
-    let widest = lines.iter().map(|l| font::width(l, body.em, false)).fold(0.0, f64::max);
-    let (x, y) = area.middle();
-    #[allow(clippy::cast_precision_loss)] // At most two.
-    let height = lines.len() as f64 * body.em * 1.3;
-    let back = Rect {
-        x0: x - widest / 2.0 - body.em,
-        x1: x + widest / 2.0 + body.em,
-        y0: y - height / 2.0 - body.em * 0.4,
-        y1: y + height / 2.0 + body.em * 0.4,
-    };
-    canvas.fill(back, theme.panel);
-    canvas.frame(back, theme.frame, theme.thin(theme.frame).width);
-    let mut baseline = y - height / 2.0 + body.em;
-    for line in &lines {
-        canvas.text((x, baseline), line, body, Align::Center);
-        baseline += body.em * 1.3;
     }
 }
 
@@ -240,8 +191,10 @@ impl Ground<'_> {
         }
     }
 
-    fn draw_series(&self, canvas: &mut Canvas, series: &Series, scale: ValueScale) {
+    /// Draws a line and returns its points.
+    fn draw_series(&self, canvas: &mut Canvas, series: &Series, scale: ValueScale) -> Vec<Point> {
         let pen = self.theme.pen(series.line);
+        let mut all = Vec::new();
         for run in &series.runs {
             let kept = thin(run, |time_s| self.time.column(time_s));
             let points: Vec<Point> =
@@ -257,6 +210,8 @@ impl Ground<'_> {
                 canvas.polygon(dot, pen.color);
             }
             canvas.curve(&points, pen);
+            all.extend(points);
         }
+        all
     }
 }

@@ -2,6 +2,7 @@
 
 use super::canvas::{Align, Canvas, Rect};
 use super::header::Header;
+use super::notice::Notice;
 use super::panel::{Ground, Panel};
 use super::scale::TimeScale;
 use super::theme::Theme;
@@ -22,7 +23,7 @@ pub(super) fn draw(chart: &Chart<'_>) -> Canvas {
     let small = theme.small();
     let ticks_width = font::width("−100", small.em, false) + 8.0 * unit;
     let gutter = if is_wide { 250.0 * unit } else { 0.0 };
-    let right = if is_wide { strip::outcome_width(&theme) + 12.0 * unit } else { ticks_width };
+    let right = if is_wide { strip::outcome_width(&theme) + 12.0 * unit } else { 0.0 };
     let scale = TimeScale {
         from_s: chart.from_s,
         to_s: chart.to_s,
@@ -40,57 +41,63 @@ pub(super) fn draw(chart: &Chart<'_>) -> Canvas {
     let midnights = time::midnights(scale, zone);
     // Fine lines at midnight only where they do not run together.
     let is_dense = scale.pixels_per_s() * 86_400.0 < 6.0 * unit;
-    let nothing = nothing(chart);
     let gaps = gaps(chart);
     let tick_times: Vec<i64> = ticks.iter().map(|tick| tick.time_s).collect();
+    let milestones = milestone::place(chart, scale, &theme);
+    let lines: Vec<f64> = milestones.iter().map(milestone::Milestone::x).collect();
     let ground = Ground {
         theme: &theme,
         time: scale,
         gaps: &gaps,
         midnights: if is_dense { &[] } else { &midnights },
         tick_times: &tick_times,
-        nothing: nothing.as_deref(),
+        milestones: &lines,
     };
 
     let notes = notes(chart, page.width(), &theme);
-    let milestones = milestone::place(chart, scale, &theme);
-    let panels = [data::temperatures(chart), data::humidity(chart)];
-    let above = |panel: &Panel| {
-        if is_wide { 12.0 * unit } else { legend::height_above(panel, page.width(), &theme) }
+    let panels = data::panels(chart, is_wide || height >= 1100.0 * unit);
+    let between = 12.0 * unit;
+    let above = |panel: &Panel| match is_wide {
+        true => 0.0,
+        false => legend::height_above(panel, page.width(), &theme),
     };
-    let [above_first, above_second] = [above(&panels[0]), above(&panels[1])];
+    let legends: f64 = panels.iter().map(|panel| above(panel) + between).sum();
     let names = milestone::height(&milestones, &theme) + 4.0 * unit;
-    let axis_height = axis::height(&changes, &theme);
+    let axis = axis::Labels::new(scale, &ticks, &changes, &theme);
+    let axis_height = axis.height(&theme);
     #[allow(clippy::cast_precision_loss)] // A handful.
     let notes_height = notes.len() as f64 * small.em * 1.3;
-    let fixed = top.height()
-        + above_first
-        + names
-        + above_second
-        + axis_height
-        + notes_height
-        + 22.0 * unit;
-    let plan = plan_strips(chart, page.height() - fixed, is_wide, &theme);
+    let fixed = top.height() + legends + names + axis_height + notes_height + 16.0 * unit;
+    let plan = plan_strips(chart, page.height() - fixed, page, is_wide, &theme);
 
-    let mut y = top.y1 + 8.0 * unit;
-    let mut areas = Vec::new();
-    let split = [0.6, 0.4];
-    for (i, (panel, share)) in panels.iter().zip(split).enumerate() {
+    let mut y = top.y1;
+    let mut areas: Vec<Rect> = Vec::new();
+    let mut notice = None;
+    let shares: f64 = panels.iter().map(|panel| panel.share).sum();
+    for panel in &panels {
+        let is_first = areas.is_empty();
+        y += between;
         let legend_area = Rect { y0: y, y1: y + above(panel), ..page };
-        if !is_wide {
-            legend::draw_above(&mut canvas, legend_area, panel, &theme);
-        }
-        y = legend_area.y1 + if i == 0 { names } else { 0.0 };
-        let area = Rect { x0: scale.x0, x1: scale.x1, y0: y, y1: y + plan.panels * share };
+        y = legend_area.y1 + if is_first { names } else { 0.0 };
+        let y1 = y + plan.panels * panel.share / shares;
+        let area = Rect { x0: scale.x0, x1: scale.x1, y0: y, y1 };
+        let mut title = None;
         if is_wide {
             let beside = Rect { x0: page.x0, x1: page.x0 + gutter - 14.0 * unit, ..area };
-            legend::draw_beside(&mut canvas, beside, panel, &theme);
+            legend::draw_beside(&mut canvas, beside, panel, is_first, &theme);
+        } else {
+            legend::draw_above(&mut canvas, legend_area, panel, &theme);
+            title = legend::title_inside(panel);
         }
-        panel.draw(&mut canvas, area, &ground);
+        if is_first {
+            notice = nothing(chart).map(|text| Notice::new(area, &text, &theme));
+        }
+        let here = notice.as_ref().filter(|_| is_first);
+        panel.draw(&mut canvas, area, &ground, title.as_deref(), here);
         areas.push(area);
-        y = area.y1;
+        y = y1;
     }
-    axis::draw(&mut canvas, y, scale, &ticks, &changes, &theme);
+    axis.draw(&mut canvas, y, scale, &theme);
     y += axis_height;
 
     let mut stretches: Vec<(f64, f64)> = areas.iter().map(|area| (area.y0, area.y1)).collect();
@@ -105,9 +112,12 @@ pub(super) fn draw(chart: &Chart<'_>) -> Canvas {
     let names_area = Rect { y0: first - names, y1: first, x0: scale.x0, x1: scale.x1 };
     milestone::draw(&mut canvas, &milestones, names_area, &stretches, &theme);
 
-    if let Some(left_out) = plan.left_out {
-        let text = font::fit(&left_out, small.em, false, page.width());
-        canvas.text((page.x0, y + small.em), &text, small, Align::Left);
+    if let Some(notice) = notice {
+        notice.draw(&mut canvas, &theme);
+    }
+    for line in &plan.left_out {
+        canvas.text((page.x0, y + small.em), line, small, Align::Left);
+        y += small.em * 1.3;
     }
     let mut baseline = page.y1 - notes_height + small.em;
     for note in &notes {
@@ -124,30 +134,30 @@ struct Plan {
     /// Height of a strip with its title.
     row: f64,
     shown: Vec<usize>,
-    left_out: Option<String>,
+    /// Lines about requirements without a strip.
+    left_out: Vec<String>,
 }
 
-fn plan_strips(chart: &Chart<'_>, room: f64, is_wide: bool, theme: &Theme) -> Plan {
+fn plan_strips(chart: &Chart<'_>, room: f64, page: Rect, is_wide: bool, theme: &Theme) -> Plan {
     let (least, usual) = strip::heights(is_wide, theme);
-    let panels_min = if is_wide { 300.0 } else { 250.0 } * theme.unit;
-    let all = chart.zone.judged.len();
-    let line = theme.small().em * 1.4;
-    let mut count = all;
-    let fits = |count: usize| {
-        #[allow(clippy::cast_precision_loss)] // A few dozen.
-        let strips = count as f64 * least;
-        strips + if count < all { line } else { 0.0 } + panels_min <= room
-    };
-    while count > 0 && !fits(count) {
+    let panels_min = if is_wide { 360.0 } else { 250.0 } * theme.unit;
+    let judged = &chart.zone.judged;
+    let em = theme.small().em;
+    #[allow(clippy::cast_precision_loss)] // A few dozen.
+    let times = |count: usize, height: f64| count as f64 * height;
+    let mut count = judged.len();
+    loop {
+        let shown = strip::choose(judged, count);
+        let left_out = strip::left_out(judged, &shown);
+        let left_out = font::wrap(&left_out, em, false, page.width(), 4);
+        let extra = times(left_out.len(), em * 1.3);
+        if count == 0 || times(count, least) + extra + panels_min <= room {
+            let row = (room * 0.45 / times(count.max(1), 1.0)).clamp(least, usual);
+            let panels = (room - times(count, row) - extra).max(60.0 * theme.unit);
+            return Plan { panels, row, shown, left_out };
+        }
         count -= 1;
     }
-    #[allow(clippy::cast_precision_loss)] // A few dozen.
-    let rows = count as f64;
-    let row = if count == 0 { 0.0 } else { (room * 0.45 / rows).clamp(least, usual) };
-    let shown = strip::choose(&chart.zone.judged, count);
-    let left_out = (count < all).then(|| strip::left_out(&chart.zone.judged, &shown));
-    let extra = if left_out.is_some() { line } else { 0.0 };
-    Plan { panels: (room - rows * row - extra).max(60.0 * theme.unit), row, shown, left_out }
 }
 
 fn strip_row(

@@ -25,7 +25,7 @@ pub(super) fn outcome_width(theme: &Theme) -> f64 {
 /// Least and usual height of a row.
 pub(super) fn heights(is_wide: bool, theme: &Theme) -> (f64, f64) {
     let em = theme.small().em;
-    if is_wide { (em * 1.45, em * 2.0) } else { (em * 1.85, em * 2.4) }
+    if is_wide { (em * 1.45, em * 1.7) } else { (em * 2.05, em * 2.4) }
 }
 
 /// Which requirements are shown when there is room for so many: those not met come first.
@@ -52,9 +52,16 @@ pub(super) fn left_out(judged: &[Judged], shown: &[usize]) -> String {
                 .map(|judged| judged.requirement.title)
                 .collect();
             let count = titles.len();
-            (count > 0).then(|| format!("{count} {}: {}", word(outcome), titles.join(", ")))
+            let word = match outcome {
+                Outcome::NoEvidence => "without evidence",
+                other => word(other),
+            };
+            (count > 0).then(|| format!("{count} {word}: {}", titles.join(", ")))
         })
         .collect();
+    if parts.is_empty() {
+        return String::new();
+    }
     format!("Without a strip for want of room: {}.", parts.join("; "))
 }
 
@@ -150,7 +157,11 @@ fn draw_broken(
     for (i, (span, b)) in spans.iter().enumerate().filter(|_| has_height) {
         let text = b.limit.unit().show(b.worst, units);
         let width = font::width(&text, small.em, false);
-        let x0 = span.x1 + 0.35 * small.em;
+        let mut x0 = span.x1 + 0.35 * small.em;
+        // Not under the line of a milestone.
+        if let Some(x) = ground.milestones.iter().find(|x| (x0 - 2.0..x0 + width).contains(*x)) {
+            x0 = x + 0.35 * small.em;
+        }
         let free_to = spans.get(i + 1).map_or(bar.x1, |(next, _)| next.x0);
         if x0 + width + 0.35 * small.em <= free_to {
             let back = Rect { x0: x0 - 2.0, x1: x0 + width + 2.0, y0, y1 };

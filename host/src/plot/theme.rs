@@ -100,7 +100,7 @@ impl Theme {
     pub(super) fn pen(&self, line: Line) -> Pen {
         let (color, width, dash) = match line {
             Line::Slab => (self.slab, 3.0, None),
-            Line::Air => (self.air, 1.5, None),
+            Line::Air => (self.air, 1.8, None),
             Line::Supply => (self.supply, 2.0, Some((12.0, 4.0))),
             Line::Dew => (self.dew, 2.5, Some((3.0, 4.0))),
             Line::Rh => (self.rh, 2.5, None),

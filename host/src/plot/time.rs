@@ -29,7 +29,7 @@ enum Step {
     Months(i32),
 }
 
-const STEPS: [(Step, f64); 14] = {
+const STEPS: [(Step, f64); 16] = {
     const HOUR: f64 = 3600.0;
     const DAY: f64 = 24.0 * HOUR;
     [
@@ -45,6 +45,8 @@ const STEPS: [(Step, f64); 14] = {
         (Step::Months(3), 90.0 * DAY),
         (Step::Months(6), 181.0 * DAY),
         (Step::Months(12), 365.0 * DAY),
+        (Step::Months(24), 730.0 * DAY),
+        (Step::Months(60), 1826.0 * DAY),
         (Step::Months(120), 3652.0 * DAY),
         (Step::Months(1200), 36_524.0 * DAY),
     ]
@@ -208,6 +210,6 @@ mod tests {
             ("Mon 9".into(), "March 2026".into(), 9)
         );
         assert_eq!(first("2026-01-15T12:00", "2026-09-04T12:00"), ("Feb".into(), "2026".into(), 8));
-        assert_eq!(first("2016-02-01T00:00", "2026-02-01T00:00"), ("2017".into(), "".into(), 10));
+        assert_eq!(first("2016-02-01T00:00", "2026-02-01T00:00"), ("2018".into(), "".into(), 5));
     }
 }
