@@ -131,6 +131,7 @@ fn what_stands_above_the_data() {
     assert_eq!(intake.rows[0].line, 7);
     expect_both(format!("time,air,rh\nyyyy-mm-dd hh:mm,[degC],[%RH]\n{rows}"), &[]);
     expect_both(format!("# time,air,rh\n{rows}"), &[]);
+    expect_both(format!("Logger,Basement\n{rows}"), &["air=2", "rh=3"]);
     // No header, and one of other words under lines that look like one.
     expect_both(rows, &["air=2", "rh=3"]);
     expect_both(

@@ -179,6 +179,12 @@ fn cells_that_are_no_reading() {
     cell_refused("300", &[], "\"300\" is 300.00 C", &["--missing 300", "--column air=2[F]"]);
     cell_refused("72", &[], "\"72\" is 72.00 C", &["--column air=2[F]"]);
     cell_refused("70 °F", &[], "\"70 °F\" is in F", &["--column air=2[F]"]);
+    refused(
+        "time,air\n2021-01-01 10:00,70 °F\n2021-01-01 10:10,21\n",
+        &["zone=UTC"],
+        "log.csv, line 2, column 2 \"air\": \"70 °F\" is in F, but the column is taken as C",
+        &["--column air=2[F]"],
+    );
     // Only the first rows show what the cells' unit is.
     let rows: String =
         (0..300).map(|i| format!("2021-01-01 {}:{:02},70 °F\n", 10 + i / 60, i % 60)).collect();
@@ -327,6 +333,13 @@ fn times_that_are_none() {
         "2021-01-01 10:10 -5",
         utc,
         "\"2021-01-01 10:10 -5\" is not a time",
+        &["--time-format"],
+    );
+    time_refused(
+        "18.12.2020 10:00",
+        "18.12.20201 10:10",
+        utc,
+        "\"18.12.20201 10:10\" is not a time",
         &["--time-format"],
     );
     time_refused(first, "10:10", utc, "\"10:10\" has no date", &["--column date=NUMBER"]);

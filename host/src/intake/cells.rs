@@ -136,10 +136,10 @@ impl ChannelReader {
                 if let Some(found) = found {
                     mark.check(found, cell, row.line)?;
                 }
-                match self.believe(hundredths, row) {
-                    true => Ok(()),
-                    false => Err(self.not_believed(Amount::Hundredths(hundredths), cell)),
+                if self.believe(hundredths, row) {
+                    return Ok(());
                 }
+                Err(self.not_believed(Amount::Hundredths(hundredths), cell))
             }
             _ => self.read_unusual(cell, mark, codes, row),
         }

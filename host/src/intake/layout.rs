@@ -76,10 +76,8 @@ impl Layout {
             return Err(Problem::HeaderOnly.on_line(sample.last().map_or(1, |r| r.line)));
         };
         let header_record = header.and_then(|h| sample.get(h)).cloned();
-        let width_of =
-            |r: &Sampled| r.fields.iter().rposition(|f| !f.is_empty()).map_or(0, |i| i + 1);
         let width = match &header_record {
-            Some(record) => width_of(record),
+            Some(record) => filled_width(record),
             // Without a header the fields of most rows count.
             None => common(sample.iter().skip(start).map(|r| r.fields.len())).unwrap_or(0),
         };
@@ -189,6 +187,11 @@ fn is_value(field: &str) -> bool {
     is_missing_word(field.as_bytes()) || matches!(parse(field.as_bytes()), Parsed::Number { .. })
 }
 
+/// Fields up to the last one with anything in it.
+fn filled_width(record: &Sampled) -> usize {
+    record.fields.iter().rposition(|f| !f.is_empty()).map_or(0, |i| i + 1)
+}
+
 /// The first data row: the first of the usual width, or one right above it that holds data too.
 fn first_data(sample: &[Sampled], format: Option<&TimeFormat>) -> Option<usize> {
     let data: Vec<bool> = sample.iter().map(|r| is_data(r, format)).collect();
@@ -205,8 +208,8 @@ fn first_data(sample: &[Sampled], format: Option<&TimeFormat>) -> Option<usize> 
 /// that is made of words only.
 fn header_before(sample: &[Sampled], first: usize, mapping: &Mapping) -> Option<usize> {
     let above = sample.get(..first).unwrap_or_default();
-    // One field less is a data row that ends with a delimiter.
-    let least = sample.get(first).map_or(2, |r| r.fields.len().saturating_sub(1).max(2));
+    // A line with fewer names than a data row has cells is no header.
+    let least = sample.get(first).map_or(0, filled_width);
     let is_header = |r: &Sampled| {
         let words = |f: &String| !(is_number(f) || shape(f.as_bytes(), None).is_some());
         let filled = r.fields.iter().filter(|f| !f.is_empty());

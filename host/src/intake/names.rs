@@ -236,6 +236,13 @@ mod tests {
     }
 
     #[test]
+    fn a_unit_of_another_quantity_makes_another_channel() {
+        assert!(Name::read("Air (°C)").is_for(Channel::Air));
+        assert!(!Name::read("Air (%)").is_for(Channel::Air));
+        assert!(!Name::read("Humidity (°C)").is_for(Channel::Rh));
+    }
+
+    #[test]
     fn a_temperature_without_a_place_is_no_channel() {
         for header in ["Temperature", "Temp (°C)", "T", "Channel 1", "Floor", "Outdoor temperature"]
         {

@@ -97,7 +97,6 @@ impl<'m> StampReader<'m> {
     fn date<'c>(&mut self, cell: &'c [u8]) -> Result<(i64, &'c [u8]), StampError> {
         if let (Some(days), Some((head, rest))) = (self.last_days, cell.split_first_chunk::<10>())
             && *head == self.last_date
-            && !rest.first().is_some_and(u8::is_ascii_digit)
         {
             return Ok((days, rest));
         }
