@@ -105,12 +105,25 @@ fn nothing_is_read_across_the_end_of_a_block() {
     assert_eq!({ last }.read(&packed), Found::Entry(entry));
     let over = Cursor { offset: last.offset + 1, ..last };
     assert_eq!(over.pack(&entry), Err(PackError::BlockFull));
-    let check = entry_check(over.header_check, over.offset, packed[0], &packed[1..4]);
-    let mut bytes = [&packed[..4], &check.to_le_bytes()].concat();
-    assert_eq!({ over }.read(&bytes), Found::Damaged);
-    bytes.push(0);
-    assert_eq!({ over }.read(&bytes), Found::Damaged);
+    // An entry that lacks its last byte there, and that would be 0xFF: it is not read either.
+    let lacking = (0..=u16::MAX).find_map(|at_s| {
+        let [low, high] = at_s.to_le_bytes();
+        let body = [3, low, high];
+        let check = entry_check(over.header_check, over.offset, packed[0], &body).to_le_bytes();
+        (check[1] == ERASED).then(|| [&packed[..1], &body, &check[..1]].concat())
+    });
+    let lacking = lacking.unwrap();
+    assert_eq!(usize::from(over.offset) + lacking.len(), BLOCK_LEN);
+    assert_eq!({ over }.read(&lacking), Found::Damaged);
+    assert_eq!({ over }.read(&[&lacking[..], &[ERASED]].concat()), Found::Damaged);
 
+    // Nor a mark.
+    let at = 4096 - 11;
+    let mut places = (64..at).map(|offset| Cursor { offset, ..last });
+    let place = places.find(|place| place.resume_check(at) >> 24 == 0xFF).unwrap();
+    let [c0, c1, c2, _] = place.resume_check(at).to_le_bytes();
+    let mark = [&RESUME_MAGIC[..], &place.offset.to_le_bytes(), &at.to_le_bytes(), &[c0, c1, c2]];
+    assert!(!place.is_resume(at, &mark.concat()));
     assert_eq!(last.pack_resume(4096 - 12).unwrap().len(), RESUME_LEN);
     assert_eq!(last.pack_resume(4096 - 11), Err(PackError::BlockFull));
 }
@@ -148,4 +161,43 @@ fn a_step_behind_an_entry_of_a_newer_version_is_not_taken_from_an_older_sample()
     assert_eq!(found[4], Found::Entry(Entry::Sample(sample(2500, 2130))));
     assert_eq!(reader.number(), 45);
     assert_eq!(reader, writer);
+}
+
+/// Writes a sample, then whatever `between` does, then a sample one interval later.
+fn sample_behind(between: impl Fn(&mut Cursor)) -> (Cursor, Packed) {
+    let mut cursor = Cursor::start(&HEADER);
+    let first = Entry::Sample(sample(0, 2000));
+    let packed = cursor.pack(&first).unwrap();
+    cursor.advance(&first, &packed);
+    between(&mut cursor);
+    let packed = cursor.pack(&Entry::Sample(sample(600, 2001))).unwrap();
+    (cursor, packed)
+}
+
+#[test]
+fn samples_behind_a_boot_or_a_resume_mark_are_written_in_full() {
+    let (_, packed) = sample_behind(|cursor| {
+        let mark = Entry::Mark { at_s: 9, kind: crate::MarkKind::Sanded };
+        let packed = cursor.pack(&mark).unwrap();
+        cursor.advance(&mark, &packed);
+    });
+    assert_eq!(packed[0] & ENTRY_BIT, 0, "a step");
+    let step = packed;
+
+    let reboot = |cursor: &mut Cursor| {
+        let reason = crate::BootReason::PowerOn;
+        let boot = Entry::Boot { boot: 3, at_s: 0, reason, firmware: (0, 1, 0) };
+        let packed = cursor.pack(&boot).unwrap();
+        cursor.advance(&boot, &packed);
+    };
+    let resume = |cursor: &mut Cursor| cursor.resume(cursor.resume_place(90).unwrap());
+    for (mut cursor, packed) in [sample_behind(reboot), sample_behind(resume)] {
+        assert_eq!(cursor.last_sample(), None);
+        assert_eq!(packed[0] & ENTRY_BIT, ENTRY_BIT);
+        // A step there has nothing to count from.
+        let body = &step[1..step.len() - 2];
+        let check = entry_check(cursor.header_check, cursor.offset, step[0], body);
+        let bytes = [&step[..1], body, &check.to_le_bytes()].concat();
+        assert_eq!(cursor.read(&bytes), Found::Unknown);
+    }
 }

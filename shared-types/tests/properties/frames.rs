@@ -133,6 +133,28 @@ proptest! {
 }
 
 #[test]
+fn each_byte_of_the_checksum_counts() {
+    let data = [1, 1, 1, 0x5A, 0x5A, 0x5A, 0x5A];
+    let crc = crc::Crc::<u32>::new(&crc::CRC_32_ISO_HDLC).checksum(&data[..3]).to_le_bytes();
+    for wrong in 0..=crc.len() {
+        let mut data = data;
+        data[3..].copy_from_slice(&crc);
+        if let Some(byte) = data.get_mut(3 + wrong) {
+            *byte ^= 0x10;
+        }
+        // No zero is in these data: one code, and the end.
+        assert!(!data.contains(&0));
+        let frame = [&[8], &data[..], &[FRAME_END]].concat();
+        let expected =
+            if wrong == crc.len() { Ok(vec![1, 1, 1]) } else { Err(FrameError::BadChecksum) };
+        assert_eq!(collected::<16>(&frame), [expected]);
+    }
+    // Fewer bytes than a checksum has.
+    assert_eq!(collected::<16>(&[4, 1, 2, 3, 0]), [Err(FrameError::BadChecksum)]);
+    assert_eq!(collected::<16>(&[9, 1, 2, 3, 0]), [Err(FrameError::NotCobs)]);
+}
+
+#[test]
 fn a_frame_that_is_too_long_is_told_and_the_next_one_taken() {
     let request = Message::new(3, Request::Hello);
     let frame = request.write(&mut [0; REQUEST_FRAME_LEN_MAX]).unwrap().to_vec();

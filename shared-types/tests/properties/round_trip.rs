@@ -74,7 +74,7 @@ proptest! {
     }
 
     #[test]
-    fn values_that_no_header_may_have_are_refused(write_unit: u8, interval_s: u16) {
+    fn values_that_no_header_may_have_are_refused(write_unit in 0..70_u8, interval_s in 0..3_u16) {
         let bytes = Header { write_unit, interval_s, ..header(1) }.to_bytes();
         let valid = WRITE_UNITS.contains(&write_unit) && interval_s > 0;
         let found = Header::from_bytes(&bytes);
@@ -131,4 +131,25 @@ fn a_block_in_which_nothing_was_written_ends_at_once() {
     assert_eq!(Reader::new(&[0xFF; 4096]).unwrap_err(), HeaderError::Erased);
     assert_eq!(Reader::new(&[0; 4096]).unwrap_err(), HeaderError::NotABlock);
     assert_eq!(Reader::new(&[0; 63]).unwrap_err(), HeaderError::TooShort);
+}
+
+/// The header with another version and, if `right`, the check that goes with it.
+fn with_version(version: u8, right: bool) -> Result<Header, HeaderError> {
+    let mut bytes = header(1).to_bytes();
+    bytes[4] = version;
+    if right {
+        let check = crc::Crc::<u32>::new(&crc::CRC_32_ISO_HDLC).checksum(&bytes[..60]);
+        bytes[60..].copy_from_slice(&check.to_le_bytes());
+    }
+    Header::from_bytes(&bytes)
+}
+
+#[test]
+fn a_newer_format_is_told_apart_from_damage() {
+    assert_eq!(with_version(1, true), Ok(header(1)));
+    for version in 2..=255 {
+        assert_eq!(with_version(version, true), Err(HeaderError::Newer { version }));
+        assert_eq!(with_version(version, false), Err(HeaderError::Corrupt));
+    }
+    assert_eq!(with_version(0, true), Err(HeaderError::Corrupt));
 }
