@@ -301,7 +301,7 @@ pub struct Random(pub u64);
 
 impl Random {
     /// 64 random bits.
-    pub fn next(&mut self) -> u64 {
+    pub fn bits(&mut self) -> u64 {
         self.0 = self.0.wrapping_add(0x9E37_79B9_7F4A_7C15);
         let mut z = self.0;
         z = (z ^ (z >> 30)).wrapping_mul(0xBF58_476D_1CE4_E5B9);
@@ -311,12 +311,12 @@ impl Random {
 
     /// A random byte.
     pub fn byte(&mut self) -> u8 {
-        self.next().to_le_bytes()[7]
+        self.bits().to_le_bytes()[7]
     }
 
     /// Uniform in (0, 1).
     pub fn uniform(&mut self) -> f64 {
-        (f64::from((self.next() >> 32) as u32) + 0.5) / 4_294_967_296.0
+        (f64::from((self.bits() >> 32) as u32) + 0.5) / 4_294_967_296.0
     }
 
     /// Standard normal (Box and Muller 1958).

@@ -214,15 +214,17 @@ impl<F: NorFlash> RingLog<F> {
             Tail::Damaged(end) => {
                 self.resumed = self.resumed.saturating_add(1);
                 warning!("damage in block {} up to {}", self.open.block, end);
-                let at = u16::try_from(cursor.unit_at_or_after(end))
-                    .map_err(|_| Error::LogicBug("damage beyond its block"))?;
-                match cursor.pack_resume(at) {
-                    Ok(packed) if !other_unit => {
+                let end =
+                    u16::try_from(end).map_err(|_| Error::LogicBug("damage beyond its block"))?;
+                let place = cursor.resume_place(end).filter(|_| !other_unit);
+                let mark = place.and_then(|at| Some((at, cursor.pack_resume(at).ok()?)));
+                match mark {
+                    Some((at, packed)) => {
                         self.program(at, &packed)?;
                         self.cursor.resume(at);
                         Ok(())
                     }
-                    _ => self.open_next(),
+                    None => self.open_next(),
                 }
             }
         }
