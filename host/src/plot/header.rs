@@ -104,13 +104,9 @@ fn reason(chart: &Chart<'_>) -> Option<String> {
         Outcome::NoEvidence => "no evidence, ",
         Outcome::NotMet | Outcome::Met => "",
     };
-    let more = match open {
-        1 => String::new(),
-        2 => " One more stands in the way.".to_owned(),
-        _ => format!(" {} more stand in the way.", open - 1),
-    };
+    let more = if open > 1 { format!(" (and {} more)", open - 1) } else { String::new() };
     let title = capitalised(first.requirement.title);
-    Some(format!("{title}: {why}{}.{more}", first.finding.because))
+    Some(format!("{title}: {why}{}{more}.", first.finding.because))
 }
 
 /// The text with a capital at the start.

@@ -109,7 +109,6 @@ impl<'a> Chart<'a> {
     /// # Errors
     /// [`PlotError::Span`], [`PlotError::Time`] or [`PlotError::Size`] for times or sides that no
     /// chart can have.
-    #[allow(clippy::too_many_arguments)] // Each is a whole of its own; a struct would only rename them.
     pub fn new(
         job: &'a Job,
         limits: &'a ResolvedLimits,

@@ -187,8 +187,8 @@ fn strip_row(
 /// Gaps to hatch. What lies after both the log and the time asked about is not a gap yet.
 fn gaps(chart: &Chart<'_>) -> Vec<(i64, i64)> {
     let last_s = chart.history.span().map_or(i64::MIN, |span| span.1);
-    let end_s = chart.to_s.min(last_s.max(chart.assessment.at_s));
-    series::gaps(chart.history, chart.from_s, end_s, data::gap_max_s(chart))
+    let until_s = last_s.max(chart.assessment.at_s);
+    series::gaps(chart.history, (chart.from_s, chart.to_s), until_s, data::gap_max_s(chart))
 }
 
 /// What to say when no sample is in view.

@@ -44,8 +44,15 @@ pub(super) fn thin(run: &[Sample], column: impl Fn(i64) -> i64) -> Vec<Sample> {
     kept
 }
 
-/// Spans from `from_s` to `to_s` without any sample that are longer than a gap may be.
-pub(super) fn gaps(history: &History, from_s: i64, to_s: i64, gap_max_s: i64) -> Vec<(i64, i64)> {
+/// Spans from `from_s` to `to_s` without any sample that are longer than a gap may be. A sample could
+/// be there up to `until_s`: what is missing later is not a gap yet.
+pub(super) fn gaps(
+    history: &History,
+    (from_s, to_s): (i64, i64),
+    until_s: i64,
+    gap_max_s: i64,
+) -> Vec<(i64, i64)> {
+    let to_s = to_s.min(until_s);
     let times = history.time_s.get(history.range(from_s, to_s)).unwrap_or_default();
     // A sample just outside of the picture also ends a gap.
     let before = history.range(i64::MIN, from_s.saturating_sub(1)).last();
@@ -59,7 +66,7 @@ pub(super) fn gaps(history: &History, from_s: i64, to_s: i64, gap_max_s: i64) ->
         last_s = Some(time_s);
     }
     if time(after).is_none() {
-        push_gap(&mut gaps, last_s, i64::MAX, (from_s, to_s), gap_max_s);
+        push_gap(&mut gaps, last_s, until_s, (from_s, to_s), gap_max_s);
     }
     gaps
 }
@@ -101,9 +108,13 @@ mod tests {
     #[test]
     fn gaps_reach_from_edge_to_edge_and_no_further() {
         let history = |time_s: &[i64]| History { time_s: time_s.to_vec(), ..History::default() };
-        assert_eq!(gaps(&history(&[]), 0, 100, 10), [(0, 100)]);
-        assert_eq!(gaps(&history(&[40, 50, 61]), 0, 100, 10), [(0, 40), (50, 61), (61, 100)]);
-        assert_eq!(gaps(&history(&[-5, 5, 95, 105]), 0, 100, 10), [(5, 95)]);
-        assert_eq!(gaps(&history(&[-50, 150]), 0, 100, 10), [(0, 100)]);
+        let gaps = |time_s: &[i64], until_s| gaps(&history(time_s), (0, 100), until_s, 10);
+        assert_eq!(gaps(&[], 200), [(0, 100)]);
+        assert_eq!(gaps(&[40, 50, 61], 200), [(0, 40), (50, 61), (61, 100)]);
+        assert_eq!(gaps(&[-5, 5, 95, 105], 200), [(5, 95)]);
+        assert_eq!(gaps(&[-50, 150], 200), [(0, 100)]);
+        // Nothing is missing yet.
+        assert_eq!(gaps(&[0, 10, 20, 30], 40), []);
+        assert_eq!(gaps(&[0, 10, 20, 30], 41), [(30, 41)]);
     }
 }
