@@ -1,4 +1,13 @@
 //! Bad input from a user's chair: each has its own error, exit code 2, and says what to do next.
+#![allow(
+    clippy::unwrap_used,
+    clippy::expect_used,
+    clippy::panic,
+    clippy::indexing_slicing,
+    clippy::string_slice,
+    clippy::cast_possible_truncation,
+    reason = "tests fail by panicking, and clippy takes only `#[test]` functions for tests"
+)]
 
 use glueday_tests::programs::{Said, glueday, program};
 use std::path::Path;

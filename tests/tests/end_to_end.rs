@@ -1,4 +1,13 @@
 //! From the desk logger over a real pty into a real archive, with the real program.
+#![allow(
+    clippy::unwrap_used,
+    clippy::expect_used,
+    clippy::panic,
+    clippy::indexing_slicing,
+    clippy::string_slice,
+    clippy::cast_possible_truncation,
+    reason = "tests fail by panicking, and clippy takes only `#[test]` functions for tests"
+)]
 #![cfg(unix)]
 
 use glueday::archive::Archive;

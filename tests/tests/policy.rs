@@ -1,4 +1,13 @@
 //! What the project is built from and how it is laid out: rules that are easy to break unseen.
+#![allow(
+    clippy::unwrap_used,
+    clippy::expect_used,
+    clippy::panic,
+    clippy::indexing_slicing,
+    clippy::string_slice,
+    clippy::cast_possible_truncation,
+    reason = "tests fail by panicking, and clippy takes only `#[test]` functions for tests"
+)]
 
 use serde_json::Value;
 use std::path::{Path, PathBuf};
