@@ -155,7 +155,8 @@ impl Cursor {
     }
 
     /// Where the resume mark belongs for damage from this place up to `damage_end`, the offset behind
-    /// the last byte that is not erased; `None` when it does not fit into the block.
+    /// the last byte that is not erased: a multiple of the write unit. `None` when the mark does not fit
+    /// into the block there; then a new block has to be begun.
     ///
     /// A mark right behind a torn entry can supply the very byte that its check lacked (one in 256
     /// when just that one is missing), and the entry would swallow the mark. So the longest entry that
@@ -169,7 +170,8 @@ impl Cursor {
     }
 
     /// Packs a resume mark for the place `at`, which skips the damaged bytes from this place on.
-    /// [`Cursor::resume_place`] tells where.
+    /// [`Cursor::resume_place`] tells where; that `at` is such a place is not checked. The cursor does
+    /// not move: see [`Cursor::resume`].
     ///
     /// # Errors
     /// [`PackError::BlockFull`] when `at` is so near the end that the mark does not fit.

@@ -29,7 +29,8 @@ pub fn write<'a>(message: &impl Serialize, out: &'a mut [u8]) -> Option<&'a mut 
     postcard::serialize_with_flavor(message, CrcModifier::new(cobs, CRC32.digest())).ok()
 }
 
-/// Collects bytes up to the end of a frame of at most `N` bytes, and checks it.
+/// Collects bytes up to the end of a frame, and checks it. The frame may have `N` bytes and the zero
+/// that ends it, which is not kept.
 #[derive(Clone, Debug)]
 pub struct Collector<const N: usize> {
     bytes: Vec<u8, N>,

@@ -182,7 +182,7 @@ proptest! {
     ) {
         let ours = header(1);
         let other = Header { block: number, previous, ..ours };
-        let crc = crc::Crc::<u16>::new(&crc::CRC_16_DNP);
+        let crc = crc::Crc::<u16>::new(&crc::CRC_16_M17);
         let remainder = |header: &Header| crc.checksum(&header.check().to_le_bytes());
         for entry in &entries {
             let packed = Cursor::start(&ours).pack(entry).unwrap();

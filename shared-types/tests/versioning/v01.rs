@@ -83,7 +83,7 @@ const SAMPLE_BYTES: [u8; 18] = [
     0x00, 0xCB, 0x08, // air: value, -550 -> zigzag 1099 = 8 * 128 + 0x4B
     0x00, 0xA8, 0x23, // humidity: value, 4520 = 35 * 128 + 0x28
     0x00, 0xAE, 0x35, // supply: value, 3415 -> zigzag 6830 = 53 * 128 + 0x2E
-    0x9D, 0x12, // CRC-16
+    0x04, 0xD1, // CRC-16
 ];
 
 #[test]
@@ -104,7 +104,7 @@ fn sample_in_full_and_a_step_from_it() {
         0x01, // air -1 -> zigzag 1
         0x80, 0x01, // humidity +64 -> zigzag 128 = 1 * 128 + 0
         0x81, 0x01, // supply -65 -> zigzag 129 = 1 * 128 + 1
-        0x21, 0x79, // CRC-16
+        0x34, 0x31, // CRC-16
     ];
     assert_eq!(cursor.offset(), 82);
     frozen(&mut cursor, Entry::Sample(next), &bytes);
@@ -129,7 +129,7 @@ fn longest_sample() {
         0x00, 0xFE, 0xFF, 0x03, // air: value, 32767 -> zigzag 65534
         0x00, 0xFF, 0xFF, 0x03, // humidity: value, 65535
         0x00, 0xFF, 0xFF, 0x03, // supply: value, -32768
-        0x24, 0x10, // CRC-16
+        0x6B, 0x7D, // CRC-16
     ]);
 }
 
@@ -145,7 +145,7 @@ fn every_other_entry() {
             0x02, // at_s 2
             0x03, // Restart
             0x01, 0xC8, 0xFF, // firmware 1.200.255, plain bytes
-            0x21, 0x1F, // CRC-16
+            0x0F, 0x97, // CRC-16
         ],
     );
     frozen_first(Entry::ClockSet { at_s: 95, utc_s: 1_772_461_800 }, &[
@@ -153,28 +153,28 @@ fn every_other_entry() {
         0x02, // ClockSet
         0x5F, // at_s 95
         0xD0, 0xFB, 0xAC, 0x9A, 0x0D, // 1772461800 -> zigzag 3544923600
-        0xC0, 0x56, // CRC-16
+        0xB3, 0xB5, // CRC-16
     ]);
     frozen_first(Entry::ClockSet { at_s: 0, utc_s: -1 }, &[
         0x43, // entry, body of 3
         0x02, // ClockSet
         0x00, // at_s 0
         0x01, // -1 -> zigzag 1
-        0x03, 0x5B, // CRC-16
+        0x64, 0x04, // CRC-16
     ]);
     frozen_first(Entry::Mark { at_s: 127, kind: MarkKind::BarrierRolled }, &[
         0x43, // entry, body of 3
         0x03, // Mark
         0x7F, // at_s 127, the greatest of one byte
         0x02, // BarrierRolled
-        0x86, 0x77, // CRC-16
+        0x18, 0x1F, // CRC-16
     ]);
     frozen_first(Entry::SettingsChanged { at_s: 128, interval_s: u16::MAX }, &[
         0x46, // entry, body of 6
         0x04, // SettingsChanged
         0x80, 0x01, // at_s 128, the least of two bytes
         0xFF, 0xFF, 0x03, // interval 65535 s
-        0xD7, 0x41, // CRC-16
+        0x69, 0x38, // CRC-16
     ]);
     let failed = Err(Absent::BadChecksum);
     frozen_first(Entry::ProbeChanged { at_s: 16_384, probe: Probe::Air, state: failed }, &[
@@ -183,7 +183,7 @@ fn every_other_entry() {
         0x80, 0x80, 0x01, // at_s 16384, the least of three bytes
         0x01, // Air
         0x01, 0x02, // failed: BadChecksum
-        0xD9, 0x6D, // CRC-16
+        0x89, 0x2A, // CRC-16
     ]);
     frozen_first(Entry::ProbeChanged { at_s: 16_383, probe: Probe::Slab, state: Ok(()) }, &[
         0x45, // entry, body of 5
@@ -191,14 +191,14 @@ fn every_other_entry() {
         0xFF, 0x7F, // at_s 16383, the greatest of two bytes
         0x00, // Slab
         0x00, // came back
-        0xAE, 0x40, // CRC-16
+        0x1C, 0xB1, // CRC-16
     ]);
     frozen_first(Entry::PowerLow { at_s: u32::MAX, supply_mv: 3310 }, &[
         0x48, // entry, body of 8
         0x06, // PowerLow
         0xFF, 0xFF, 0xFF, 0xFF, 0x0F, // at_s 2^32 - 1
         0xEE, 0x19, // 3310 mV = 25 * 128 + 0x6E
-        0xE9, 0x06, // CRC-16
+        0x6E, 0x02, // CRC-16
     ]);
 }
 
@@ -228,7 +228,7 @@ fn filling_up_to_the_write_unit() {
     assert_eq!(header.to_bytes()[60..], [0x90, 0x42, 0xD8, 0x54]);
     let mut bytes = [0xFF; 32];
     // Mark, at_s 127, BarrierRolled, CRC-16.
-    bytes[..6].copy_from_slice(&[0x43, 0x03, 0x7F, 0x02, 0x2C, 0x78]);
+    bytes[..6].copy_from_slice(&[0x43, 0x03, 0x7F, 0x02, 0x7F, 0xDE]);
     let entry = Entry::Mark { at_s: 127, kind: MarkKind::BarrierRolled };
     let mut cursor = Cursor::start(&header);
     assert_eq!(&cursor.pack(&entry).unwrap()[..], bytes);
