@@ -184,30 +184,31 @@ impl Pass<'_> {
             self.faults.add(|| problem.at(Some(line), layout.column(index)));
             None
         });
-        let mut row = Row {
-            utc_s: 0,
+        let utc_s = match time {
+            Some(RowTime::At(utc_s)) => utc_s,
+            Some(RowTime::Twice { first, second, local_s }) => {
+                self.twice.push(TwiceRow { row: self.rows.len(), first, second, local_s });
+                first
+            }
+            // An error has been told, so that no row will be used.
+            None => 0,
+        };
+        // Filled in place: a copy right after the writes would wait for them.
+        let row = self.rows.push_mut(Row {
+            utc_s,
             slab: Err(Absent::NotFitted),
             air: Err(Absent::NotFitted),
             air_rh: Err(Absent::NotFitted),
             supply: Err(Absent::NotFitted),
             line,
-        };
+        });
         for reader in &mut self.channels {
             let index = reader.source.index;
             let cell = record.field(index).unwrap_or_default();
-            if let Err(problem) = reader.read(cell, &mut self.mark, &self.codes, &mut row) {
+            if let Err(problem) = reader.read(cell, &mut self.mark, &self.codes, row) {
                 self.faults.add(|| problem.at(Some(line), layout.column(index)));
             }
         }
-        match time {
-            None => return,
-            Some(RowTime::At(utc_s)) => row.utc_s = utc_s,
-            Some(RowTime::Twice { first, second, local_s }) => {
-                row.utc_s = first;
-                self.twice.push(TwiceRow { row: self.rows.len(), first, second, local_s });
-            }
-        }
-        self.rows.push(row);
     }
 }
 

@@ -66,13 +66,13 @@ pub(super) fn plain(cell: &[u8]) -> Option<(i32, Option<DecimalMark>)> {
     if whole.len() > 7 || (whole.is_empty() && digits.len() < 2) {
         return None;
     }
-    let mut hundredths = 0_i32;
-    for byte in whole.iter().copied().chain(decimals) {
-        if !byte.is_ascii_digit() {
-            return None;
-        }
-        hundredths = hundredths * 10 + i32::from(byte - b'0');
+    let digit = |byte: u8| byte.is_ascii_digit().then(|| i32::from(byte - b'0'));
+    let mut hundredths = 0;
+    for byte in whole {
+        hundredths = hundredths * 10 + digit(*byte)?;
     }
+    let [tenths, rest] = decimals;
+    hundredths = hundredths * 100 + digit(tenths)? * 10 + digit(rest)?;
     let mark = mark.map(|m| if m == b',' { DecimalMark::Comma } else { DecimalMark::Point });
     Some((if negative { -hundredths } else { hundredths }, mark))
 }
