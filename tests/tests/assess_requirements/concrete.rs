@@ -224,7 +224,7 @@ fn test_conditions() {
     let mut rows = Rows::default();
     // Drilled on day 9 at 23:30: 48 h before it is day 7 at 23:30.
     let before = t(7, 23, 30);
-    for (air_c, outcome) in [(26.7, Met), (26.71, NotMet), (18.0, Met), (17.99, NotMet)] {
+    for (air_c, outcome) in [(26.66, Met), (26.67, NotMet), (18.0, Met), (17.99, NotMet)] {
         rows.ready(
             id,
             "the first sample of the 48 h at, or a hundredth beyond, the range of the air",

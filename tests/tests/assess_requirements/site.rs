@@ -139,10 +139,10 @@ fn slab_surface_and_acclimation() {
 fn maxima_and_change() {
     let mut rows = Rows::default();
     let hour = t(13, 12, 0);
-    for (slab_c, outcome) in [(26.2, Met), (26.21, NotMet)] {
+    for (slab_c, outcome) in [(26.16, Met), (26.17, NotMet)] {
         rows.ready(
             "surface-max",
-            "26.7 °C less 0.5 K of probe",
+            "80 °F (26.67 °C) less 0.5 K of probe",
             move |w| w.set(Of::Slab, hour, hour, slab_c),
             outcome,
             if outcome == Met { Any } else { At(hour + DAY + 1) },
@@ -157,10 +157,10 @@ fn maxima_and_change() {
             Any,
         );
     }
-    for (slab_c, outcome) in [(22.8, Met), (22.81, NotMet), (17.22, Met), (17.21, NotMet)] {
+    for (slab_c, outcome) in [(22.77, Met), (22.78, NotMet), (17.25, Met), (17.24, NotMet)] {
         rows.ready(
             "surface-change",
-            "2.8 K above the lowest (20.00 °C), or below the highest (20.02 °C), of a day",
+            "5 °F (2.78 K) above the lowest (20.00 °C), or below the highest (20.02 °C), of a day",
             move |w| w.set(Of::Slab, hour, hour, slab_c),
             outcome,
             Any,

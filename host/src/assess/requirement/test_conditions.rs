@@ -10,7 +10,7 @@ use crate::limits::{LimitId, ResolvedLimit};
 
 pub(super) const REQUIREMENT: Requirement = Requirement {
     id: "test-conditions",
-    title: "conditions before and during the moisture tests",
+    title: "conditions around the moisture tests",
     steps: &[Step::Membrane, Step::GlueDown],
     rule: "For each moisture test: every reading in range, without a gap longer than the limit, from so \
            many hours before it (ASTM F2170: before the hole was drilled; ASTM F1869: before the dome was sealed; \
