@@ -1,4 +1,16 @@
 //! The desk logger over a real pty and over TCP: what comes out of the line is what stands on flash.
+#![allow(
+    clippy::unwrap_used,
+    clippy::expect_used,
+    clippy::panic,
+    clippy::indexing_slicing,
+    clippy::cast_possible_truncation,
+    clippy::cast_possible_wrap,
+    clippy::cast_sign_loss,
+    clippy::print_stdout,
+    clippy::print_stderr,
+    reason = "tests fail by panicking, and clippy takes only `#[test]` functions for tests"
+)]
 #![cfg(unix)]
 
 use glueday_desk::{Desk, DeskError, Pace, Port, Script, Settings};

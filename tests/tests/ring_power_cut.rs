@@ -7,6 +7,18 @@
 //! - nothing else is there, and numbers have no gap;
 //! - each block names the digest of the one before;
 //! - the next entry is written, and is there after one more mount, which finds nothing to repair.
+#![allow(
+    clippy::unwrap_used,
+    clippy::expect_used,
+    clippy::panic,
+    clippy::indexing_slicing,
+    clippy::cast_possible_truncation,
+    clippy::cast_possible_wrap,
+    clippy::cast_sign_loss,
+    clippy::print_stdout,
+    clippy::print_stderr,
+    reason = "tests fail by panicking, and clippy takes only `#[test]` functions for tests"
+)]
 
 use glueday_firmware::ring::{Boot, Error, RingLog};
 use glueday_tests::flash::{Cut, Outcome, SimFlash, Step};

@@ -124,9 +124,14 @@ pub struct Import {
     /// Name under which job files refer to it, as if it were a logger.
     #[arg(long, value_name = "NAME")]
     pub name: String,
-    /// What a column holds: slab, air, rh or supply, and time or date, as CHANNEL=COLUMN or
-    /// CHANNEL=COLUMN[UNIT]; the column by its name or its number from 1; units C, F, % or fraction.
-    #[arg(long, value_name = "CHANNEL=COLUMN")]
+    /// What the columns hold.
+    #[arg(
+        long,
+        value_name = "CHANNEL=COLUMN",
+        help = "What a column holds: slab, air, rh or supply, and time or date, as CHANNEL=COLUMN or \
+                CHANNEL=COLUMN[UNIT]; the column by its name or its number from 1, or none; units C, F, \
+                % or fraction"
+    )]
     pub column: Vec<String>,
     /// Time zone of the file's times: an IANA name, or a fixed offset such as +02:00.
     #[arg(long, value_name = "ZONE", allow_hyphen_values = true)]
