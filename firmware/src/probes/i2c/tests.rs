@@ -1,1 +1,164 @@
+use super::*;
+use embedded_hal::i2c::{ErrorKind, NoAcknowledgeSource};
+use embedded_hal_mock::eh1::delay::NoopDelay;
+use embedded_hal_mock::eh1::i2c::{Mock, Transaction};
+use std::vec;
+use std::vec::Vec;
 
+/// CRC-8 of the sensor's words: polynomial 0x31, start 0xFF; 0xBEEF gives 0x92 (data sheet, from
+/// memory).
+fn word(value: u16) -> [u8; 3] {
+    let crc = value.to_be_bytes().iter().fold(0xFFu8, |crc, byte| {
+        (0..8).fold(crc ^ byte, |crc, _| if crc & 0x80 == 0 { crc << 1 } else { crc << 1 ^ 0x31 })
+    });
+    let [high, low] = value.to_be_bytes();
+    [high, low, crc]
+}
+
+fn air_answer(answer: Vec<u8>) -> (Reading<CentiCelsius>, Reading<CentiPercent>) {
+    let mut bus =
+        Mock::new(&[Transaction::write(0x44, vec![0xFD]), Transaction::read(0x44, answer)]);
+    let reading = Sht4xProbe::new(bus.clone(), NoopDelay::new()).air();
+    bus.done();
+    reading
+}
+
+#[test]
+fn the_crc_of_the_test_is_that_of_the_data_sheet() {
+    assert_eq!(word(0xBEEF)[2], 0x92);
+}
+
+#[test]
+fn air_is_read_from_the_raw_words() {
+    // T = -45 + 175 St / 65535 and RH = -6 + 125 Srh / 65535 (data sheet, from memory).
+    for (raw_t, raw_rh, celsius, percent) in
+        [(0x6666, 0x6000, 2500, 4088), (0x4000, 0x0000, -125, 0), (0xF8E3, 0xFFFF, 12_513, 11_900)]
+    {
+        let answer = [word(raw_t), word(raw_rh)].concat();
+        let (air, air_rh) = air_answer(answer);
+        if celsius > 12_500 {
+            assert_eq!(air, Err(Absent::OutOfRange));
+        } else {
+            let CentiCelsius(got) = air.unwrap();
+            assert!((got - celsius).abs() <= 1, "{got} for {raw_t:#x}, not {celsius}");
+        }
+        let CentiPercent(got) = air_rh.unwrap();
+        assert!(got.abs_diff(percent) <= 1, "{got} for {raw_rh:#x}, not {percent}");
+    }
+}
+
+#[test]
+fn a_wrong_crc_is_told_apart() {
+    let mut answer = [word(0x6666), word(0x6000)].concat();
+    answer[4] ^= 0x04;
+    assert_eq!(air_answer(answer), (Err(Absent::BadChecksum), Err(Absent::BadChecksum)));
+}
+
+#[test]
+fn air_bus_errors_are_told_apart() {
+    for (kind, reason) in [
+        (ErrorKind::NoAcknowledge(NoAcknowledgeSource::Address), Absent::NoAnswer),
+        (ErrorKind::Bus, Absent::BusFault),
+    ] {
+        let mut bus = Mock::new(&[Transaction::write(0x44, vec![0xFD]).with_error(kind)]);
+        let reading = Sht4xProbe::new(bus.clone(), NoopDelay::new()).air();
+        bus.done();
+        assert_eq!(reading, (Err(reason), Err(reason)));
+    }
+}
+
+/// The configuration register after power-up (data sheet, from memory), and with one shot of 8
+/// averaged conversions asked for.
+const POWER_UP: u16 = 0x0220;
+const ONE_SHOT: u16 = POWER_UP | 0b11 << 10;
+const READY: u16 = 1 << 13;
+
+fn read_register(register: u8, value: u16) -> Transaction {
+    Transaction::write_read(0x48, vec![register], value.to_be_bytes().to_vec())
+}
+
+fn write_register(register: u8, value: u16) -> Transaction {
+    let [high, low] = value.to_be_bytes();
+    Transaction::write(0x48, vec![register, high, low])
+}
+
+#[test]
+fn slab_temperatures_are_two_complement_in_128ths() {
+    for (raw, expected) in [
+        (0x0C80u16, Ok(2500)),
+        (0x0000, Ok(0)),
+        (0xFFFF, Ok(-1)),
+        (0xE480, Ok(-5500)),
+        (0xE47F, Err(Absent::OutOfRange)),
+        // What the register holds before the first conversion: -256 °C.
+        (0x8000, Err(Absent::OutOfRange)),
+    ] {
+        let mut bus = Mock::new(&[
+            read_register(1, POWER_UP),
+            write_register(1, ONE_SHOT),
+            read_register(1, ONE_SHOT),
+            read_register(1, ONE_SHOT | READY),
+            read_register(0, raw),
+        ]);
+        let mut probe = Tmp117Probe::new(bus.clone(), 0x48, NoopDelay::new());
+        let reading = probe.temperature();
+        bus.done();
+        assert_eq!(reading, expected.map(CentiCelsius), "{raw:#x}");
+    }
+}
+
+#[test]
+fn a_slab_probe_that_never_gets_ready_is_given_up() {
+    let mut transactions = vec![read_register(1, POWER_UP), write_register(1, ONE_SHOT)];
+    // The driver waits three conversion times of 125 ms in steps of 10 ms.
+    transactions.extend((0..=37).map(|_| read_register(1, ONE_SHOT)));
+    let mut bus = Mock::new(&transactions);
+    let reading = Tmp117Probe::new(bus.clone(), 0x48, NoopDelay::new()).temperature();
+    bus.done();
+    assert_eq!(reading, Err(Absent::NoAnswer));
+}
+
+#[test]
+fn slab_bus_errors_are_told_apart() {
+    for (kind, reason) in [
+        (ErrorKind::NoAcknowledge(NoAcknowledgeSource::Data), Absent::NoAnswer),
+        (ErrorKind::ArbitrationLoss, Absent::BusFault),
+    ] {
+        let mut bus = Mock::new(&[read_register(1, 0).with_error(kind)]);
+        let reading = Tmp117Probe::new(bus.clone(), 0x48, NoopDelay::new()).temperature();
+        bus.done();
+        assert_eq!(reading, Err(reason));
+    }
+}
+
+#[test]
+fn supply_temperatures_come_in_half_degrees() {
+    for (raw, expected) in [
+        ([0x19, 0x00], Ok(2500)),
+        ([0x23, 0x80], Ok(3550)),
+        ([0xFF, 0x80], Ok(-50)),
+        ([0xE7, 0x00], Ok(-2500)),
+        ([0x7D, 0x00], Ok(12_500)),
+        ([0x7D, 0x80], Err(Absent::OutOfRange)),
+    ] {
+        let mut bus = Mock::new(&[Transaction::write_read(0x49, vec![0], raw.to_vec())]);
+        let mut probe = Lm75Probe::new(bus.clone(), 0x49);
+        let reading = probe.temperature();
+        bus.done();
+        assert_eq!(reading, expected.map(CentiCelsius), "{raw:x?}");
+    }
+}
+
+#[test]
+fn supply_bus_errors_are_told_apart() {
+    for (kind, reason) in [
+        (ErrorKind::NoAcknowledge(NoAcknowledgeSource::Unknown), Absent::NoAnswer),
+        (ErrorKind::Overrun, Absent::BusFault),
+    ] {
+        let mut bus =
+            Mock::new(&[Transaction::write_read(0x49, vec![0], vec![0, 0]).with_error(kind)]);
+        let reading = Lm75Probe::new(bus.clone(), 0x49).temperature();
+        bus.done();
+        assert_eq!(reading, Err(reason));
+    }
+}
