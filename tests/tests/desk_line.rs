@@ -1,5 +1,9 @@
 //! The desk logger over a real pty and over TCP: what comes out of the line is what stands on flash.
 #![cfg(unix)]
+// Tests may panic: that is how they fail. Their numbers are small.
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::indexing_slicing, clippy::panic)]
+#![allow(clippy::cast_possible_truncation, clippy::cast_possible_wrap, clippy::cast_sign_loss)]
+#![allow(clippy::print_stdout, clippy::print_stderr)]
 
 use glueday_desk::{Desk, DeskError, Pace, Port, Script, Settings};
 use glueday_types::frame::Collector;

@@ -8,8 +8,13 @@
 //! - each block names the digest of the one before;
 //! - the next entry is written, and is there after one more mount, which finds nothing to repair.
 
+// Tests may panic: that is how they fail. Their numbers are small.
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::indexing_slicing, clippy::panic)]
+#![allow(clippy::cast_possible_truncation, clippy::cast_possible_wrap, clippy::cast_sign_loss)]
+#![allow(clippy::print_stdout, clippy::print_stderr)]
+
 use glueday_firmware::ring::{Boot, Error, RingLog};
-use glueday_tests::flash::{Cut, Outcome, SimFlash, Step};
+use glueday_tests::flash::{Cut, Failure, Outcome, SimFlash, Step};
 use glueday_types::block::{Item, Reader};
 use glueday_types::{
     Absent, BLOCK_LEN, BootReason, CentiCelsius, CentiPercent, Entry, LoggerId, MarkKind, Probe,
@@ -317,7 +322,7 @@ fn campaign<const W: usize>(workload: &Workload, twice: bool, count: &Count) {
             for outcome in outcomes(*step, W, (index * 1000 + after) as u64) {
                 let place =
                     format!("{}, unit {W}, op {index}, step {after}: {outcome:?}", workload.name);
-                let cut = Cut { after: after as u64, outcome, power: true };
+                let cut = Cut { after: after as u64, outcome, failure: Failure::Power };
                 let copy = run.clone();
                 handle(&copy).cut(cut);
                 let Err((flash, written)) = copy.perform(op) else { panic!("{place}: no cut") };
@@ -329,8 +334,13 @@ fn campaign<const W: usize>(workload: &Workload, twice: bool, count: &Count) {
                 if *step == Step::Erase {
                     raise(&count.erases_cut);
                 }
-                if let Op::Append(entry) = op {
-                    guarded(&place, || fault(run.clone(), entry, Cut { power: false, ..cut }));
+                let Op::Append(entry) = op else { continue };
+                for failure in [Failure::Reported, Failure::Silent] {
+                    if failure == Failure::Silent && outcome == Outcome::Done {
+                        continue;
+                    }
+                    let place = format!("{place}, {failure:?}");
+                    guarded(&place, || fault(run.clone(), entry, Cut { failure, ..cut }));
                     raise(&count.faults);
                 }
             }
@@ -355,7 +365,7 @@ fn first_mount<const W: usize>(sectors: usize, count: &Count) {
         for outcome in outcomes(*step, W, after as u64) {
             let place = format!("first mount, unit {W}, step {after}: {outcome:?}");
             let flash = new.clone();
-            flash.cut(Cut { after: after as u64, outcome, power: true });
+            flash.cut(Cut { after: after as u64, outcome, failure: Failure::Power });
             assert!(mount(&flash, 0).is_err(), "{place}");
             let written = vec![Written::BootInFlight { at_s: 0 }];
             guarded(&place, || recover(&flash, written, 1, 10));
@@ -378,7 +388,7 @@ fn recover_twice<const W: usize>(
         for outcome in outcomes(*step, W, after as u64 ^ 0x5555) {
             let place = format!("{place}; then step {after}: {outcome:?}");
             let again = flash.clone();
-            again.cut(Cut { after: after as u64, outcome, power: true });
+            again.cut(Cut { after: after as u64, outcome, failure: Failure::Power });
             assert!(mount(&again, 9_000_000).is_err(), "{place}: no cut");
             let mut written = written.to_vec();
             written.push(Written::BootInFlight { at_s: 9_000_000 });
@@ -391,11 +401,17 @@ fn recover_twice<const W: usize>(
 /// The flash fails once while the power stays: the ring goes on without a restart.
 fn fault<const W: usize>(mut run: Run<W>, entry: Entry, cut: Cut) {
     handle(&run).cut(cut);
-    assert!(run.append(entry).is_err(), "the failure went unnoticed");
-    run.written.push(Written::InFlight(entry));
+    let noticed = run.append(entry).is_err();
+    if noticed {
+        run.written.push(Written::InFlight(entry));
+    } else {
+        // Bits that were not to change cannot go wrong, so that a silent failure may be none.
+        assert_eq!(cut.failure, Failure::Silent, "the failure went unnoticed");
+    }
     let next = Entry::Mark { at_s: 20_000_000, kind: MarkKind::Sanded };
     run.append(next).unwrap();
     let there = read_all(&mut run.ring, 1).iter().any(|(_, _, found)| *found == entry);
+    assert!(noticed || there, "the failure went unnoticed");
     assert_eq!(run.ring.lost(), u32::from(!there), "lost entries are not counted right");
     let flash = handle(&run);
     recover(&flash, run.written, 1, 30_000_000);
