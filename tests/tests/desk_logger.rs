@@ -315,6 +315,9 @@ fn any_request_ends_a_run_and_each_is_answered() {
     ask(&mut link, 1, Request::Blocks { first: 0, offset: 0, count: 9 });
     assert!(reply(&mut link, 0, &mut logger).unwrap().1.starts_with("Chunk"));
     ask(&mut link, 2, Request::Latest);
+    assert_eq!(reply(&mut link, 0, &mut logger).unwrap().0, 2);
+    assert_eq!(reply(&mut link, 0, &mut logger), None, "the run went on");
+    ask(&mut link, 2, Request::Latest);
     ask(&mut link, 3, Request::Blocks { first: 2, offset: 0, count: 1 });
     ask(&mut link, 4, Request::Status);
     let numbers: Vec<u16> =

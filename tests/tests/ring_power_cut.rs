@@ -111,7 +111,13 @@ fn restarts(maker: &mut Maker) -> Vec<Op> {
     (0..9).map(|i| if i % 3 == 1 { maker.restart() } else { Op::Append(maker.sample(1)) }).collect()
 }
 
-const WORKLOADS: [Workload; 9] = [
+/// A long entry and short ones, for the end of a block that has room for the short ones only.
+fn long_then_short(maker: &mut Maker) -> Vec<Op> {
+    maker.at_s += 600;
+    vec![Op::Append(maker.sample(300)), maker.restart(), Op::Append(maker.sample(1))]
+}
+
+const WORKLOADS: [Workload; 13] = [
     Workload { name: "a new log", sectors: 3, until: None, ops: mixed },
     Workload { name: "samples", sectors: 3, until: Some((0, 300)), ops: samples },
     Workload { name: "mixed", sectors: 2, until: Some((0, 500)), ops: mixed },
@@ -120,6 +126,10 @@ const WORKLOADS: [Workload; 9] = [
     Workload { name: "mixed into block 1", sectors: 2, until: Some((0, 4020)), ops: mixed },
     Workload { name: "over the oldest of 2", sectors: 2, until: Some((1, 4050)), ops: mixed },
     Workload { name: "over the oldest of 3", sectors: 3, until: Some((5, 4060)), ops: samples },
+    Workload { name: "room 30", sectors: 2, until: Some((2, 4066)), ops: long_then_short },
+    Workload { name: "room 26", sectors: 2, until: Some((3, 4070)), ops: long_then_short },
+    Workload { name: "room 22", sectors: 3, until: Some((4, 4074)), ops: long_then_short },
+    Workload { name: "room 18", sectors: 2, until: Some((5, 4078)), ops: long_then_short },
     Workload { name: "restarts at the edge", sectors: 2, until: Some((2, 4030)), ops: restarts },
 ];
 
