@@ -6,13 +6,10 @@
 //! (`fixtures/intake`, see `SOURCE.md` there for its origin and licence). Slab and supply are made up
 //! around them, with the noise of a fine slab probe (0.01 °C) and of a strapped-on pipe probe (0.15 °C).
 
-#![allow(
-    clippy::print_stdout,
-    clippy::cast_possible_truncation,
-    clippy::unwrap_used,
-    clippy::expect_used
-)]
-#![allow(clippy::indexing_slicing, clippy::panic)]
+// A benchmark may panic: that is how it fails. Its numbers are small.
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::indexing_slicing, clippy::panic)]
+#![allow(clippy::cast_possible_truncation, clippy::cast_possible_wrap, clippy::cast_sign_loss)]
+#![allow(clippy::print_stdout, clippy::print_stderr)]
 
 use glueday_firmware::ring::{Boot, RingLog};
 use glueday_tests::flash::{Random, SimFlash};

@@ -52,9 +52,19 @@ pub struct Cut {
     pub after: u64,
     /// What becomes of the step after them.
     pub outcome: Outcome,
-    /// Whether the power fails, so that nothing works until [`SimFlash::power_on`]; otherwise this one
-    /// step reports a failure and the next works again.
-    pub power: bool,
+    /// How it fails.
+    pub failure: Failure,
+}
+
+/// How a step fails.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Failure {
+    /// The power is gone: nothing works until [`SimFlash::power_on`].
+    Power,
+    /// This step reports a failure; the next works again.
+    Reported,
+    /// This step reports success all the same; the next works again.
+    Silent,
 }
 
 /// What was done to the flash.
@@ -177,9 +187,9 @@ impl NorFlashError for SimError {
 
 impl Inner {
     /// Counts one step and says what becomes of it if it fails.
-    fn step(&mut self, step: Step) -> Result<(), (Outcome, SimError)> {
+    fn step(&mut self, step: Step) -> (Outcome, Result<(), SimError>) {
         if self.dark {
-            return Err((Outcome::Nothing, SimError::Dark));
+            return (Outcome::Nothing, Err(SimError::Dark));
         }
         if let Some(steps) = &mut self.steps {
             steps.push(step);
@@ -190,23 +200,27 @@ impl Inner {
         }
         match &mut self.cut {
             Some(cut) if cut.after == 0 => {
-                let Cut { outcome, power, .. } = *cut;
+                let Cut { outcome, failure, .. } = *cut;
                 self.cut = None;
-                self.dark = power;
-                Err((outcome, if power { SimError::Dark } else { SimError::Failed }))
+                self.dark = failure == Failure::Power;
+                let result = match failure {
+                    Failure::Power => Err(SimError::Dark),
+                    Failure::Reported => Err(SimError::Failed),
+                    Failure::Silent => Ok(()),
+                };
+                (outcome, result)
             }
             Some(cut) => {
                 cut.after -= 1;
-                Ok(())
+                (Outcome::Done, Ok(()))
             }
-            None => Ok(()),
+            None => (Outcome::Done, Ok(())),
         }
     }
 
     /// Does one step: `target` is what its bytes are to become.
     fn change(&mut self, step: Step, at: usize, target: &[u8]) -> Result<(), SimError> {
-        let failed = self.step(step);
-        let outcome = failed.map_or_else(|(outcome, _)| outcome, |()| Outcome::Done);
+        let (outcome, result) = self.step(step);
         let len = target.len();
         let mut random = match outcome {
             Outcome::Bits { seed, .. } => Random(seed),
@@ -228,7 +242,7 @@ impl Inner {
                 }
             };
         }
-        failed.map_err(|(_, error)| error)
+        result
     }
 
     fn check(&mut self, result: Result<(), NorFlashErrorKind>) -> Result<(), SimError> {
@@ -331,7 +345,7 @@ mod tests {
     use super::*;
 
     fn failed(flash: &mut SimFlash<4>, after: u64, outcome: Outcome) -> Vec<u8> {
-        flash.cut(Cut { after, outcome, power: true });
+        flash.cut(Cut { after, outcome, failure: Failure::Power });
         assert_eq!(flash.write(8, &[0, 1, 2, 3, 4, 5, 6, 7]), Err(SimError::Dark));
         assert_eq!(flash.read(0, &mut [0]), Err(SimError::Dark));
         flash.power_on();
@@ -364,7 +378,7 @@ mod tests {
         assert_eq!(flash.counters().violations, 5);
         flash.erase(0, 4096).unwrap();
         assert_eq!(flash.bytes(), [0xFF; 8192]);
-        flash.cut(Cut { after: 0, outcome: Outcome::Done, power: false });
+        flash.cut(Cut { after: 0, outcome: Outcome::Done, failure: Failure::Reported });
         assert_eq!(flash.write(4, &[0; 4]), Err(SimError::Failed));
         flash.write(8, &[0; 4]).unwrap();
         assert_eq!(flash.bytes()[4..12], [0; 8]);

@@ -1,21 +1,14 @@
 //! The logger as a whole, with a simulated flash and probes that do as they are told: what it writes
 //! down, what it answers, what it shows.
-#![allow(
-    clippy::unwrap_used,
-    clippy::expect_used,
-    clippy::panic,
-    clippy::indexing_slicing,
-    clippy::cast_possible_truncation,
-    clippy::cast_possible_wrap,
-    clippy::cast_sign_loss,
-    clippy::print_stdout,
-    clippy::print_stderr,
-    reason = "tests fail by panicking, and clippy takes only `#[test]` functions for tests"
-)]
+
+// Tests may panic: that is how they fail. Their numbers are small.
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::indexing_slicing, clippy::panic)]
+#![allow(clippy::cast_possible_truncation, clippy::cast_possible_wrap, clippy::cast_sign_loss)]
+#![allow(clippy::print_stdout, clippy::print_stderr)]
 
 use glueday_firmware::indicator::State;
 use glueday_firmware::{Link, Logger, Probes, Readings, Settings, VERSION};
-use glueday_tests::flash::{Cut, Outcome, Random, SimFlash};
+use glueday_tests::flash::{Cut, Failure, Outcome, Random, SimFlash};
 use glueday_types::block::{Item, Reader};
 use glueday_types::frame::Collector;
 use glueday_types::wire::{
@@ -181,7 +174,11 @@ fn the_worst_state_shows() {
     logger.probes_mut().readings.slab = Err(Absent::NoAnswer);
     logger.tick(1200).unwrap();
     assert_eq!(logger.state(), State::ProbeFault);
-    flash.cut(Cut { after: 0, outcome: Outcome::Bits { seed: 1, share: 100 }, power: false });
+    flash.cut(Cut {
+        after: 0,
+        outcome: Outcome::Bits { seed: 1, share: 100 },
+        failure: Failure::Reported,
+    });
     assert!(logger.tick(1800).is_err());
     assert_eq!(logger.state(), State::LogFailed);
     assert_eq!(logger.status(1800).lost_entries, 1);
@@ -224,7 +221,7 @@ fn requests_are_answered_and_stand_in_the_log() {
             Entry::Mark { at_s: 30, kind: MarkKind::GlueStarted },
         ]
     );
-    flash.cut(Cut { after: 0, outcome: Outcome::Nothing, power: false });
+    flash.cut(Cut { after: 0, outcome: Outcome::Nothing, failure: Failure::Reported });
     let failed = answer(&mut link, 40, &mut logger, Request::Mark { kind: MarkKind::Sanded });
     assert_eq!(failed, refused(Refusal::FlashFailed));
 }
@@ -317,6 +314,9 @@ fn any_request_ends_a_run_and_each_is_answered() {
     }
     ask(&mut link, 1, Request::Blocks { first: 0, offset: 0, count: 9 });
     assert!(reply(&mut link, 0, &mut logger).unwrap().1.starts_with("Chunk"));
+    ask(&mut link, 2, Request::Latest);
+    assert_eq!(reply(&mut link, 0, &mut logger).unwrap().0, 2);
+    assert_eq!(reply(&mut link, 0, &mut logger), None, "the run went on");
     ask(&mut link, 2, Request::Latest);
     ask(&mut link, 3, Request::Blocks { first: 2, offset: 0, count: 1 });
     ask(&mut link, 4, Request::Status);

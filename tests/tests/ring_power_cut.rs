@@ -7,21 +7,14 @@
 //! - nothing else is there, and numbers have no gap;
 //! - each block names the digest of the one before;
 //! - the next entry is written, and is there after one more mount, which finds nothing to repair.
-#![allow(
-    clippy::unwrap_used,
-    clippy::expect_used,
-    clippy::panic,
-    clippy::indexing_slicing,
-    clippy::cast_possible_truncation,
-    clippy::cast_possible_wrap,
-    clippy::cast_sign_loss,
-    clippy::print_stdout,
-    clippy::print_stderr,
-    reason = "tests fail by panicking, and clippy takes only `#[test]` functions for tests"
-)]
+
+// Tests may panic: that is how they fail. Their numbers are small.
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::indexing_slicing, clippy::panic)]
+#![allow(clippy::cast_possible_truncation, clippy::cast_possible_wrap, clippy::cast_sign_loss)]
+#![allow(clippy::print_stdout, clippy::print_stderr)]
 
 use glueday_firmware::ring::{Boot, Error, RingLog};
-use glueday_tests::flash::{Cut, Outcome, SimFlash, Step};
+use glueday_tests::flash::{Cut, Failure, Outcome, SimFlash, Step};
 use glueday_types::block::{Item, Reader};
 use glueday_types::{
     Absent, BLOCK_LEN, BootReason, CentiCelsius, CentiPercent, Entry, LoggerId, MarkKind, Probe,
@@ -118,7 +111,13 @@ fn restarts(maker: &mut Maker) -> Vec<Op> {
     (0..9).map(|i| if i % 3 == 1 { maker.restart() } else { Op::Append(maker.sample(1)) }).collect()
 }
 
-const WORKLOADS: [Workload; 9] = [
+/// A long entry and short ones, for the end of a block that has room for the short ones only.
+fn long_then_short(maker: &mut Maker) -> Vec<Op> {
+    maker.at_s += 600;
+    vec![Op::Append(maker.sample(300)), maker.restart(), Op::Append(maker.sample(1))]
+}
+
+const WORKLOADS: [Workload; 13] = [
     Workload { name: "a new log", sectors: 3, until: None, ops: mixed },
     Workload { name: "samples", sectors: 3, until: Some((0, 300)), ops: samples },
     Workload { name: "mixed", sectors: 2, until: Some((0, 500)), ops: mixed },
@@ -127,6 +126,10 @@ const WORKLOADS: [Workload; 9] = [
     Workload { name: "mixed into block 1", sectors: 2, until: Some((0, 4020)), ops: mixed },
     Workload { name: "over the oldest of 2", sectors: 2, until: Some((1, 4050)), ops: mixed },
     Workload { name: "over the oldest of 3", sectors: 3, until: Some((5, 4060)), ops: samples },
+    Workload { name: "room 30", sectors: 2, until: Some((2, 4066)), ops: long_then_short },
+    Workload { name: "room 26", sectors: 2, until: Some((3, 4070)), ops: long_then_short },
+    Workload { name: "room 22", sectors: 3, until: Some((4, 4074)), ops: long_then_short },
+    Workload { name: "room 18", sectors: 2, until: Some((5, 4078)), ops: long_then_short },
     Workload { name: "restarts at the edge", sectors: 2, until: Some((2, 4030)), ops: restarts },
 ];
 
@@ -329,7 +332,7 @@ fn campaign<const W: usize>(workload: &Workload, twice: bool, count: &Count) {
             for outcome in outcomes(*step, W, (index * 1000 + after) as u64) {
                 let place =
                     format!("{}, unit {W}, op {index}, step {after}: {outcome:?}", workload.name);
-                let cut = Cut { after: after as u64, outcome, power: true };
+                let cut = Cut { after: after as u64, outcome, failure: Failure::Power };
                 let copy = run.clone();
                 handle(&copy).cut(cut);
                 let Err((flash, written)) = copy.perform(op) else { panic!("{place}: no cut") };
@@ -341,8 +344,13 @@ fn campaign<const W: usize>(workload: &Workload, twice: bool, count: &Count) {
                 if *step == Step::Erase {
                     raise(&count.erases_cut);
                 }
-                if let Op::Append(entry) = op {
-                    guarded(&place, || fault(run.clone(), entry, Cut { power: false, ..cut }));
+                let Op::Append(entry) = op else { continue };
+                for failure in [Failure::Reported, Failure::Silent] {
+                    if failure == Failure::Silent && outcome == Outcome::Done {
+                        continue;
+                    }
+                    let place = format!("{place}, {failure:?}");
+                    guarded(&place, || fault(run.clone(), entry, Cut { failure, ..cut }));
                     raise(&count.faults);
                 }
             }
@@ -367,7 +375,7 @@ fn first_mount<const W: usize>(sectors: usize, count: &Count) {
         for outcome in outcomes(*step, W, after as u64) {
             let place = format!("first mount, unit {W}, step {after}: {outcome:?}");
             let flash = new.clone();
-            flash.cut(Cut { after: after as u64, outcome, power: true });
+            flash.cut(Cut { after: after as u64, outcome, failure: Failure::Power });
             assert!(mount(&flash, 0).is_err(), "{place}");
             let written = vec![Written::BootInFlight { at_s: 0 }];
             guarded(&place, || recover(&flash, written, 1, 10));
@@ -390,7 +398,7 @@ fn recover_twice<const W: usize>(
         for outcome in outcomes(*step, W, after as u64 ^ 0x5555) {
             let place = format!("{place}; then step {after}: {outcome:?}");
             let again = flash.clone();
-            again.cut(Cut { after: after as u64, outcome, power: true });
+            again.cut(Cut { after: after as u64, outcome, failure: Failure::Power });
             assert!(mount(&again, 9_000_000).is_err(), "{place}: no cut");
             let mut written = written.to_vec();
             written.push(Written::BootInFlight { at_s: 9_000_000 });
@@ -403,11 +411,17 @@ fn recover_twice<const W: usize>(
 /// The flash fails once while the power stays: the ring goes on without a restart.
 fn fault<const W: usize>(mut run: Run<W>, entry: Entry, cut: Cut) {
     handle(&run).cut(cut);
-    assert!(run.append(entry).is_err(), "the failure went unnoticed");
-    run.written.push(Written::InFlight(entry));
+    let noticed = run.append(entry).is_err();
+    if noticed {
+        run.written.push(Written::InFlight(entry));
+    } else {
+        // Bits that were not to change cannot go wrong, so that a silent failure may be none.
+        assert_eq!(cut.failure, Failure::Silent, "the failure went unnoticed");
+    }
     let next = Entry::Mark { at_s: 20_000_000, kind: MarkKind::Sanded };
     run.append(next).unwrap();
     let there = read_all(&mut run.ring, 1).iter().any(|(_, _, found)| *found == entry);
+    assert!(noticed || there, "the failure went unnoticed");
     assert_eq!(run.ring.lost(), u32::from(!there), "lost entries are not counted right");
     let flash = handle(&run);
     recover(&flash, run.written, 1, 30_000_000);

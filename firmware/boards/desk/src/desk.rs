@@ -148,16 +148,9 @@ impl Desk {
                 moved |= line.turn(|link, out| link.next_reply(now_s, &mut self.logger, out));
             }
             if !moved {
-                let idle = lines.iter().filter_map(Line::idle).min();
-                let timeout = idle.unwrap_or(WAIT_MAX).clamp(Duration::from_micros(200), WAIT_MAX);
-                // A line that waits for its own pace does not wait for the peer.
-                let waiting = lines.iter_mut().map(|line| {
-                    let stuck = line.is_stuck() && line.idle().is_some_and(|idle| idle.is_zero());
-                    (line.port_mut(), stuck)
-                });
-                let timeout =
-                    if idle.is_some_and(|idle| idle.is_zero()) { WAIT_MAX } else { timeout };
-                wait(waiting, timeout);
+                let pause = lines.iter().filter_map(Line::pause).min();
+                let timeout = pause.unwrap_or(WAIT_MAX).min(WAIT_MAX);
+                wait(lines.iter_mut().map(Line::waiting), timeout);
             }
         }
         Ok(())

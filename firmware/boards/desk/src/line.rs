@@ -42,10 +42,6 @@ impl Line {
         }
     }
 
-    pub(crate) fn port_mut(&mut self) -> &mut Port {
-        &mut self.port
-    }
-
     fn hang_up(&mut self) {
         self.link.hang_up();
         self.out_from = 0;
@@ -107,14 +103,15 @@ impl Line {
         moved
     }
 
-    /// How long the line can be left alone if no byte comes in.
-    pub(crate) fn idle(&self) -> Option<Duration> {
-        let sending = self.out_from < self.out_to || self.link.has_reply();
-        sending.then(|| self.free_at.saturating_duration_since(Instant::now()))
+    /// How long its pace keeps the line from sending what waits, if it does.
+    pub(crate) fn pause(&self) -> Option<Duration> {
+        let pause = self.free_at.saturating_duration_since(Instant::now());
+        (self.out_from < self.out_to && !pause.is_zero()).then_some(pause)
     }
 
-    /// Whether bytes wait that the peer's side does not take.
-    pub(crate) fn is_stuck(&self) -> bool {
-        self.out_from < self.out_to
+    /// The port, and whether bytes wait for its peer to take them.
+    pub(crate) fn waiting(&mut self) -> (&mut Port, bool) {
+        let sending = self.out_from < self.out_to && self.pause().is_none();
+        (&mut self.port, sending)
     }
 }
