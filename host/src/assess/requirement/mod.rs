@@ -121,6 +121,31 @@ fn last_day(scene: &Scene<'_>) -> Span {
     Span { from_s: scene.at_s - super::scene::LOOK_BACK_S, to_s: scene.at_s }
 }
 
+/// The warmest reading of a channel in the time that counts, against a maximum that the probe's
+/// uncertainty tightens; with the reading itself. Before work starts the last day counts, after it all
+/// of the time since gluing.
+fn warmest(
+    scene: &Scene<'_>,
+    channel: Channel,
+    id: LimitId,
+    what: &str,
+) -> Result<(Finding, f64), Missing> {
+    scene.fresh(&[channel])?;
+    let limit = scene.limit(id)?;
+    let span = match scene.step {
+        Step::Membrane | Step::GlueDown => last_day(scene),
+        _ => scene.span()?,
+    };
+    let warmest_c = scene
+        .points(channel, span)
+        .map(|point| point.1)
+        .max_by(f64::total_cmp)
+        .ok_or_else(|| none_in_span(channel))?;
+    let figure = Figure::new(limit, warmest_c, scene.uncertainty(channel));
+    let broken = scene.broken(channel, span, limit.id, figure.bound, true);
+    Ok((too_high(scene, figure, broken, what), warmest_c))
+}
+
 /// The finding for a maximum: what to do differs before and after gluing.
 fn too_high(scene: &Scene<'_>, figure: Figure, broken: Vec<Broken>, what: &str) -> Finding {
     if figure.is_met() {

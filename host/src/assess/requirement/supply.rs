@@ -1,7 +1,7 @@
 //! The heating does not supply water that is too warm.
 
-use super::{Judgement, none_in_span, settle};
-use crate::assess::{Figure, Requirement, Scene, Step};
+use super::{Judgement, settle, warmest};
+use crate::assess::{Requirement, Scene, Step};
 use crate::history::Channel;
 use crate::limits::LimitId;
 
@@ -23,25 +23,14 @@ pub(super) const REQUIREMENT: Requirement = Requirement {
 };
 
 fn judge(scene: &Scene<'_>) -> Judgement {
-    scene.fresh(&[Channel::Supply])?;
-    let limit = scene.limit(LimitId::SupplyMax)?;
-    let span = match scene.step {
-        Step::Membrane | Step::GlueDown => super::last_day(scene),
-        _ => scene.span()?,
-    };
-    let warmest = scene
-        .points(Channel::Supply, span)
-        .map(|point| point.1)
-        .max_by(f64::total_cmp)
-        .ok_or_else(|| none_in_span(Channel::Supply))?;
-    let figure = Figure::new(limit, warmest, scene.uncertainty(Channel::Supply));
-    let broken = scene.broken(Channel::Supply, span, limit.id, figure.bound, true);
-    let mut finding = super::too_high(scene, figure, broken, "the supply");
+    let (mut finding, warmest_c) =
+        warmest(scene, Channel::Supply, LimitId::SupplyMax, "the supply")?;
+    let max = scene.limits.value(LimitId::SupplyMax);
     let warn = scene.limits.value(LimitId::SupplyWarn);
-    if warn.is_some_and(|warn| warmest > warn && warmest <= limit.value) {
+    if warn.is_some_and(|warn| warmest_c > warn && max.is_some_and(|max| warmest_c <= max)) {
         finding.warnings.push(format!(
             "the supply reached {}: more than wood floors are usually given",
-            super::in_both(warmest, warmest * 1.8 + 32.0)
+            super::in_both(warmest_c, warmest_c * 1.8 + 32.0)
         ));
     }
     Ok(finding)

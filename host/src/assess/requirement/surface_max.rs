@@ -1,7 +1,7 @@
 //! The surface never gets too warm.
 
-use super::{Judgement, none_in_span, settle};
-use crate::assess::{Figure, Requirement, Scene, Step};
+use super::{Judgement, settle, warmest};
+use crate::assess::{Requirement, Scene, Step};
 use crate::history::Channel;
 use crate::limits::LimitId;
 
@@ -24,18 +24,5 @@ pub(super) const REQUIREMENT: Requirement = Requirement {
 };
 
 fn judge(scene: &Scene<'_>) -> Judgement {
-    scene.fresh(&[Channel::Slab])?;
-    let limit = scene.limit(LimitId::SurfaceMax)?;
-    let span = match scene.step {
-        Step::Membrane | Step::GlueDown => super::last_day(scene),
-        _ => scene.span()?,
-    };
-    let warmest = scene
-        .points(Channel::Slab, span)
-        .map(|point| point.1)
-        .max_by(f64::total_cmp)
-        .ok_or_else(|| none_in_span(Channel::Slab))?;
-    let figure = Figure::new(limit, warmest, scene.uncertainty(Channel::Slab));
-    let broken = scene.broken(Channel::Slab, span, limit.id, figure.bound, true);
-    Ok(super::too_high(scene, figure, broken, "the surface"))
+    Ok(warmest(scene, Channel::Slab, LimitId::SurfaceMax, "the surface")?.0)
 }
