@@ -6,10 +6,12 @@
 //! Each requirement is one small file under `requirement/`: a [`Requirement`] that names the steps it
 //! holds for and a function from a [`Scene`] to a [`Finding`].
 
+mod correction;
 mod requirement;
 mod scene;
 pub mod window;
 
+pub use correction::corrected;
 pub use requirement::REQUIREMENTS;
 pub(crate) use scene::absent;
 pub use scene::{Missing, Scene, Span};
@@ -233,7 +235,8 @@ impl Assessment {
 
 /// Judges a step for zones of a job, each with the history of its logger.
 ///
-/// Only what was logged up to `at_s` counts.
+/// Only what was logged up to `at_s` counts, and each reading as [`corrected`] by the checks of its
+/// probe: the histories given are as logged.
 #[must_use]
 pub fn assess(
     job: &Job,
@@ -245,7 +248,8 @@ pub fn assess(
     let zones = zones
         .iter()
         .map(|(zone, history)| {
-            let scene = Scene { job, zone, limits, history, step, at_s };
+            let history = corrected(job, zone, history);
+            let scene = Scene { job, zone, limits, history: &history, step, at_s };
             let judged = REQUIREMENTS
                 .iter()
                 .filter(|requirement| requirement.steps.contains(&step))

@@ -1,8 +1,9 @@
 //! What a requirement looks at, and the questions that many of them ask.
 
+use super::correction::job_channel;
 use super::{Broken, Figure, Finding, Outcome, Step};
 use crate::history::{Channel, Damage, History};
-use crate::job::{self, Job, Milestones, Zone};
+use crate::job::{Job, Milestones, Zone};
 use crate::limits::{Bound, LimitId, ResolvedLimit, ResolvedLimits};
 use glueday_types::Absent;
 
@@ -128,17 +129,33 @@ impl<'a> Scene<'a> {
         Ok(Span { from_s, to_s: self.at_s })
     }
 
+    /// The span that the log must cover for the step: all that any of its requirements looks back over.
+    ///
+    /// # Errors
+    /// [`Missing`] when a milestone or a limit that shapes it is not known.
+    pub fn time_that_counts(&self) -> Result<Span, Missing> {
+        let back_s = match self.step {
+            // The surface change of the last day looks back over another day.
+            Step::Membrane => 2 * LOOK_BACK_S,
+            Step::GlueDown => {
+                let hold_s = seconds(self.limit(LimitId::LayingHoldBefore)?.value);
+                let acclimation_s = seconds(self.limit(LimitId::Acclimation)?.value);
+                (2 * LOOK_BACK_S).max(hold_s).max(acclimation_s)
+            }
+            _ => return self.span(),
+        };
+        Ok(Span { from_s: self.at_s.saturating_sub(back_s), to_s: self.at_s })
+    }
+
     /// Expanded uncertainty of a channel's probe, in K or %RH: the job's, or the assumed one.
     #[must_use]
     pub fn uncertainty(&self, channel: Channel) -> f64 {
-        let (probe, assumed) = match channel {
-            Channel::Slab => (job::Channel::Slab, LimitId::ProbeTemperatureUncertainty),
-            Channel::Air => (job::Channel::Air, LimitId::ProbeTemperatureUncertainty),
-            Channel::AirRh => (job::Channel::Rh, LimitId::ProbeRhUncertainty),
-            Channel::Supply => (job::Channel::Supply, LimitId::ProbeTemperatureUncertainty),
+        let assumed = match channel {
+            Channel::AirRh => LimitId::ProbeRhUncertainty,
+            Channel::Slab | Channel::Air | Channel::Supply => LimitId::ProbeTemperatureUncertainty,
         };
         self.job
-            .probe(&self.zone.name, probe)
+            .probe(&self.zone.name, job_channel(channel))
             .and_then(|probe| probe.uncertainty)
             .or_else(|| self.limits.value(assumed))
             .unwrap_or(0.0)

@@ -3,7 +3,7 @@
 use super::args::{Check, Plot};
 use super::question::{Site, parse_span_s, parse_time};
 use super::{Answer, Failure, Talk, fail, write_file};
-use crate::assess::{Assessment, REQUIREMENTS};
+use crate::assess::{Assessment, REQUIREMENTS, corrected};
 use crate::plot::{Chart, Style};
 use crate::view;
 use std::path::{Path, PathBuf};
@@ -99,10 +99,11 @@ pub(super) fn plot(
         let first_s = history.span().map_or(to_s - 86_400, |span| span.0);
         let from_s = from_s.unwrap_or(first_s).min(to_s - 1);
         let style = Style { width, height, dark: args.dark };
+        let history = corrected(&site.job, room, history);
         let chart = Chart::new(
             &site.job,
             &site.limits,
-            history,
+            &history,
             (&assessment, judged),
             (from_s, to_s),
             style,

@@ -6,6 +6,8 @@ mod assess_world;
 #[cfg(test)]
 mod concrete;
 #[cfg(test)]
+mod probes;
+#[cfg(test)]
 mod products;
 #[cfg(test)]
 mod rows;

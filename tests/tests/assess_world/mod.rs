@@ -58,6 +58,48 @@ delivered = 2026-03-11T00:00
 barrier-rolled = 2026-03-14T00:00
 "#;
 
+/// Checks that found nothing to correct; two salts for the humidity.
+const PROBES: &str = r#"
+[[probe]]
+channel = "slab"
+[[probe.check]]
+date = 2026-02-20
+method = "ice"
+reference = "0 C"
+reading = "0 C"
+
+[[probe]]
+channel = "air"
+[[probe.check]]
+date = 2026-02-20
+method = "comparison"
+reference = "21 C"
+reading = "21 C"
+
+[[probe]]
+channel = "rh"
+[[probe.check]]
+date = 2026-02-20
+method = "salt"
+reference = "33.1 %"
+reading = "33.1 %"
+temperature = "20 C"
+[[probe.check]]
+date = 2026-02-20
+method = "salt"
+reference = "75.5 %"
+reading = "75.5 %"
+temperature = "20 C"
+
+[[probe]]
+channel = "supply"
+[[probe.check]]
+date = 2026-02-20
+method = "ice"
+reference = "0 C"
+reading = "0 C"
+"#;
+
 /// One in-situ test of the job; `{hole}` names it.
 const HOLE: &str = r#"
 [[in-situ-test]]
@@ -123,7 +165,7 @@ impl World {
     /// A fortnight of log, and every fact that gluing needs.
     pub(crate) fn ready() -> Self {
         let readings = vec!["\"7.5 %\""; 40].join(", ");
-        let mut job = JOB.to_owned();
+        let mut job = JOB.to_owned() + PROBES;
         for hole in ["A", "B", "C"] {
             job.push_str(&HOLE.replace("{hole}", hole));
         }

@@ -1,7 +1,7 @@
 //! The log has all that it should have in the time that counts.
 
 use super::{Judgement, settle};
-use crate::assess::scene::{LOOK_BACK_S, hours, seconds, show_age};
+use crate::assess::scene::{hours, seconds, show_age};
 use crate::assess::window::coverage;
 use crate::assess::{Figure, Finding, Outcome, Requirement, Scene, Span, Step};
 use crate::history::Channel;
@@ -20,15 +20,16 @@ pub(super) const REQUIREMENT: Requirement = Requirement {
     ],
     rule: "Of the time that counts, the share for which there are readings of the worst channel: each reading \
            stands for the time to the next when that comes within one and a half nominal intervals, else \
-           for one interval. No gap is longer than the limit. For gluing the time that counts is the \
-           longest of a day, the hold before laying and the acclimation.",
+           for one interval. No gap is longer than the limit. Before work \
+           starts the time that counts is two days, because the surface change looks back so far, and \
+           for gluing the hold before laying or the acclimation where they are longer.",
     judge: |scene| settle(judge(scene)),
 };
 
 fn judge(scene: &Scene<'_>) -> Judgement {
     let limit = scene.limit(LimitId::CoverageMin)?;
     let gap_limit = scene.limit(LimitId::GapMax)?;
-    let span = time_that_counts(scene)?;
+    let span = scene.time_that_counts()?;
     let mut worst: Option<(Channel, crate::assess::window::Coverage)> = None;
     let mut gap_worst: Option<(Channel, crate::assess::window::Coverage)> = None;
     for channel in Channel::ALL {
@@ -71,19 +72,6 @@ fn judge(scene: &Scene<'_>) -> Judgement {
         finding.clears_at_s = clears_at_s(scene, span, limit, seconds(gap_limit.value));
     }
     Ok(finding.with_todo("keep the logger powered and its probes connected; pull it again"))
-}
-
-fn time_that_counts(scene: &Scene<'_>) -> Result<Span, crate::assess::Missing> {
-    match scene.step {
-        Step::Membrane => Ok(Span { from_s: scene.at_s - LOOK_BACK_S, to_s: scene.at_s }),
-        Step::GlueDown => {
-            let hold_s = seconds(scene.limit(LimitId::LayingHoldBefore)?.value);
-            let acclimation_s = seconds(scene.limit(LimitId::Acclimation)?.value);
-            let back_s = LOOK_BACK_S.max(hold_s).max(acclimation_s);
-            Ok(Span { from_s: scene.at_s - back_s, to_s: scene.at_s })
-        }
-        _ => scene.span(),
-    }
 }
 
 /// When enough of what is missing has passed out of the time that counts, with nothing missing from now

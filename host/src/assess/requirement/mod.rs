@@ -16,6 +16,7 @@ mod floor_surface;
 mod given;
 mod glue_conditions;
 mod moisture_tests;
+mod probe_checks;
 mod probes;
 mod run_in;
 mod slab_surface;
@@ -50,6 +51,7 @@ pub const REQUIREMENTS: &[Requirement] = &[
     supply::REQUIREMENT,
     coverage::REQUIREMENT,
     probes::REQUIREMENT,
+    probe_checks::REQUIREMENT,
 ];
 
 /// A judgement that may end early for want of evidence.

@@ -8,7 +8,7 @@ mod story;
 use super::args::Demo as Args;
 use super::{Answer, Failure, Plain, Talk, fail, logger, now_s, write_file};
 use crate::archive::Archive;
-use crate::assess::{Step, assess};
+use crate::assess::{Step, assess, corrected};
 use crate::history::{self, History};
 use crate::job::Job;
 use crate::limits::Limits;
@@ -212,9 +212,11 @@ fn answer(
         writeln!(talk.out, "{}", view::text::check(&assessment, job, &limits, talk.width))?;
     }
     let first_s = history.span().map_or(at_s - 86_400, |span| span.0);
-    for zone in &assessment.zones {
+    for (zone, (room, _)) in assessment.zones.iter().zip(&rooms) {
         let style = Style { width: 1400, height: 1000, dark: false };
-        let chart = Chart::new(job, &limits, history, (&assessment, zone), (first_s, at_s), style)?;
+        let history = corrected(job, room, history);
+        let chart =
+            Chart::new(job, &limits, &history, (&assessment, zone), (first_s, at_s), style)?;
         write_file(&folder.join(format!("{name}.png")), &crate::plot::png(&chart)?)?;
         write_file(&folder.join(format!("{name}.svg")), crate::plot::svg(&chart)?.as_bytes())?;
     }

@@ -76,6 +76,33 @@ impl Story {
                 )
             })
             .collect();
+        let checked = date(-6);
+        let probes: String = [
+            ("slab", &[("ice", "0.0 C", "0.1 C", "")][..]),
+            ("air", &[("ice", "0.0 C", "0.0 C", "")]),
+            (
+                "rh",
+                &[
+                    ("salt", "33.1 %", "33.4 %", "temperature = \"20.2 C\"\n"),
+                    ("salt", "75.5 %", "76.3 %", "temperature = \"20.4 C\"\n"),
+                ],
+            ),
+            ("supply", &[("ice", "0.0 C", "0.2 C", "")]),
+        ]
+        .iter()
+        .map(|(channel, checks)| {
+            let checks: String = checks
+                .iter()
+                .map(|(method, reference, reading, jar)| {
+                    format!(
+                        "[[probe.check]]\ndate = {checked}\nmethod = \"{method}\"\n\
+                         reference = \"{reference}\"\nreading = \"{reading}\"\n{jar}"
+                    )
+                })
+                .collect();
+            format!("\n[[probe]]\nchannel = \"{channel}\"\n{checks}")
+        })
+        .collect();
         let readings: Vec<String> =
             (0..40).map(|i| format!("\"{:.1} %\"", 7.4 + 0.1 * f64::from(i * 7 % 9))).collect();
         let readings = readings.join(", ");
@@ -136,7 +163,8 @@ impl Story {
              design-supply = \"42 C\"\n\n\
              [milestones]\n\
              delivered = {delivered}\n\
-             barrier-rolled = {barrier}\n"
+             barrier-rolled = {barrier}\n\
+             {probes}"
         )
     }
 }

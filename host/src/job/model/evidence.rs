@@ -147,6 +147,8 @@ pub enum CheckMethod {
     Salt,
     /// A calibrated instrument beside it.
     Comparison,
+    /// A point of the calibration certificate of the probe or of the logger.
+    Certificate,
 }
 
 /// A limit that the job sets itself.

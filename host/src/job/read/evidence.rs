@@ -7,6 +7,7 @@ use crate::job::model::{
 };
 use crate::job::section::{Placed, Section, bare};
 use crate::limits::{LimitId, LimitUnit};
+use crate::physics::salt::ICE_POINT_C;
 use crate::quantity::{
     Length, Mass, Quantity, RelativeHumidity, Temperature, TemperatureDifference,
 };
@@ -170,6 +171,7 @@ fn check_record<Q: Quantity>(section: Section<'_>) -> Option<ProbeCheck> {
         ("ice", CheckMethod::Ice),
         ("salt", CheckMethod::Salt),
         ("comparison", CheckMethod::Comparison),
+        ("certificate", CheckMethod::Certificate),
     ];
     let [example, _] = Q::EXAMPLES;
     let example = format!("\"{example}\"");
@@ -184,11 +186,17 @@ fn check_record<Q: Quantity>(section: Section<'_>) -> Option<ProbeCheck> {
         let fits = match method.value {
             CheckMethod::Ice => !is_humidity,
             CheckMethod::Salt => is_humidity,
-            CheckMethod::Comparison => true,
+            CheckMethod::Comparison | CheckMethod::Certificate => true,
         };
         if !fits {
             let fix = "ice checks a temperature probe, salt a humidity probe";
             section.sink.report(method.at, format!("not a check of {}", Q::NAME), fix);
+        }
+        if let (CheckMethod::Ice, Some(reference)) = (method.value, &reference)
+            && (reference.value.held() - ICE_POINT_C).abs() > 0.05
+        {
+            let fix = "melting ice is at 0.0 C; for any other bath write method = \"comparison\"";
+            section.sink.report(reference.at, "an ice bath has another temperature", fix);
         }
     }
     section.close();
