@@ -78,7 +78,38 @@ fn concrete_age() {
         NotMet,
         Any,
     );
-    rows.check(10);
+    rows.ready(
+        id,
+        "a slab that nobody measured has no equivalent age",
+        |w| w.set(Of::Slab, D0, w.at_s, None),
+        NoEvidence,
+        Never,
+    );
+    for (slab_c, outcome) in [(20.0, Met), (15.0, NotMet)] {
+        rows.ready(
+            id,
+            "days without log count as the colder reading beside them: 28 d at 15 °C are 20.8 d",
+            move |w| {
+                poured("2026-02-15")(w);
+                w.start_log_at(t(9, 0, 0));
+                w.set(Of::Slab, t(9, 0, 0), t(9, 0, 0), slab_c);
+            },
+            outcome,
+            Any,
+        );
+    }
+    rows.ready(
+        id,
+        "a warm reading before a gap is no reason to count more than the calendar",
+        |w| {
+            from_the_pour(20.0, 27)(w);
+            w.set(Of::Slab, D0, t(13, 0, 0), 40.0);
+            w.samples.retain(|s| s.time_s == D0 || s.time_s > t(26, 0, 0));
+        },
+        NotMet,
+        Any,
+    );
+    rows.check(14);
 }
 
 #[test]

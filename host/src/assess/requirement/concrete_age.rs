@@ -1,7 +1,7 @@
 //! The concrete is old enough.
 
-use super::{Judgement, entered, settle};
-use crate::assess::scene::{hours, seconds};
+use super::{Judgement, entered, none_in_span, settle};
+use crate::assess::scene::{hours, seconds, show_age};
 use crate::assess::{Figure, Finding, Requirement, Scene, Span, Step};
 use crate::history::Channel;
 use crate::limits::LimitId;
@@ -13,13 +13,13 @@ pub(super) const REQUIREMENT: Requirement = Requirement {
     steps: &[Step::Membrane, Step::GlueDown],
     rule: "Calendar age from the end of the day of the pour, on the clock of the site: the job gives \
            only the day, and concrete placed in the evening is no older. Besides, equivalent age at \
-           20 °C by Arrhenius (ASTM C1074: 5000 K, nothing below 0 °C) from the slab surface, each \
-           stretch at the colder of its two readings. Both must reach their limit. Where the log covers \
-           the time since the pour as well as the coverage limit asks, hours without log count \
-           nothing. Where it does not, hours without log count hour for hour, as the calendar counts \
-           them, and a warning says so: the calendar age is a fact of its own that needs no log, and a \
-           logger that came late cannot take it away; but what it saw of a cold slab does. So the \
-           equivalent age can only delay, never clear. Age tells strength, never dryness.",
+           20 °C by Arrhenius (ASTM C1074: te = sum of exp(-Q (1/T - 1/Ts)) dt with Q = 5000 K, nothing \
+           below 0 °C) from the slab surface, each stretch at the colder of its two readings. Both \
+           must reach their limit. Hours without log, also those before the logger came, count as the \
+           colder of the readings on either side, at most hour for hour as the calendar counts \
+           them, and a warning says how many they were. So the log can only delay, never clear, and \
+           what is missing from it never helps; without any slab reading there is no evidence. Age \
+           tells strength, never dryness.",
     judge: |scene| settle(judge(scene)),
 };
 
@@ -27,15 +27,16 @@ fn judge(scene: &Scene<'_>) -> Judgement {
     let poured_s = entered::poured_s(scene)?;
     let calendar = scene.limit(LimitId::ConcreteAge)?;
     let equivalent = scene.limit(LimitId::ConcreteEquivalentAge)?;
-    let coverage_min = scene.limit(LimitId::CoverageMin)?;
     let age_s = scene.at_s - poured_s;
     let by_calendar = Figure::new(calendar, hours(age_s), 0.0);
-    let logged = logged(scene, poured_s);
-    let share = if age_s > 0 { hours(logged.time_s) / hours(age_s) * 100.0 } else { 0.0 };
-    let covered = Figure::new(coverage_min, share, 0.0).is_met();
-    let unlogged_h = hours((age_s - logged.time_s).max(0));
-    let equivalent_h = logged.equivalent_h + if covered { 0.0 } else { unlogged_h };
-    let by_log = Figure::new(equivalent, equivalent_h, 0.0);
+    let Some(logged) = logged(scene, poured_s) else {
+        if by_calendar.is_met() {
+            return Err(none_in_span(Channel::Slab));
+        }
+        let because = "the concrete is too young by the calendar".to_owned();
+        return Ok(Finding::of(by_calendar, because).with_todo("wait; log the slab meanwhile"));
+    };
+    let by_log = Figure::new(equivalent, logged.equivalent_h, 0.0);
 
     let until_calendar_s = poured_s.saturating_add(seconds(calendar.value));
     let until_equivalent_s = if by_log.is_met() {
@@ -49,17 +50,14 @@ fn judge(scene: &Scene<'_>) -> Judgement {
         (true, false) => "the slab was cold: the concrete is younger than the calendar says",
     };
     let met = by_calendar.is_met() && by_log.is_met();
-    let figure = if by_log.margin < by_calendar.margin && (covered || !by_log.is_met()) {
-        by_log
-    } else {
-        by_calendar
-    };
+    let figure = if by_log.margin < by_calendar.margin { by_log } else { by_calendar };
     let mut finding = Finding::of(figure, because.to_owned());
-    if !covered {
+    if logged.unlogged_s > scene.gap_max_s() {
         finding.warnings.push(format!(
-            "the log covers {share:.0} % of the time since the pour: the other {:.1} d are taken \
-             as the calendar counts them",
-            unlogged_h / 24.0
+            "no log covers {} of the {} since the pour: they count as the calendar counts them, or \
+             less where the slab was cold before or after",
+            show_age(logged.unlogged_s),
+            show_age(age_s)
         ));
     }
     if met {
@@ -72,37 +70,38 @@ fn judge(scene: &Scene<'_>) -> Judgement {
 
 /// What the log says of the age.
 struct Logged {
-    /// Time that it covers.
-    time_s: i64,
-    /// Equivalent age that this time is worth.
+    /// Time that no reading speaks for.
+    unlogged_s: i64,
+    /// Equivalent age, with that time as the rule counts it.
     equivalent_h: f64,
     /// What an hour is worth now; `None` when nothing, or when it is not known.
     factor_now: Option<f64>,
 }
 
-fn logged(scene: &Scene<'_>, poured_s: i64) -> Logged {
+/// `None` without any reading of the slab since the pour.
+fn logged(scene: &Scene<'_>, poured_s: i64) -> Option<Logged> {
     let maturity = Maturity::default();
     // A reading that concrete cannot have is worth nothing.
     let factor = |slab_c: f64| maturity.age_factor(slab_c).unwrap_or(0.0);
     let gap_max_s = scene.gap_max_s();
-    let mut logged = Logged { time_s: 0, equivalent_h: 0.0, factor_now: None };
+    let mut logged = Logged { unlogged_s: 0, equivalent_h: 0.0, factor_now: None };
+    let mut add = |from_s: i64, to_s: i64, worth: f64, seen: bool| {
+        logged.unlogged_s += if seen { 0 } else { to_s - from_s };
+        logged.equivalent_h += hours(to_s - from_s) * if seen { worth } else { worth.min(1.0) };
+    };
     let mut before: Option<(i64, f64)> = None;
     let span = Span { from_s: poured_s, to_s: scene.at_s };
     for (time_s, slab_c) in scene.points(Channel::Slab, span) {
         let worth = factor(slab_c);
-        if let Some((before_s, worth_before)) = before
-            && time_s - before_s <= gap_max_s
-        {
-            logged.time_s += time_s - before_s;
-            logged.equivalent_h += hours(time_s - before_s) * worth.min(worth_before);
-        }
+        let (before_s, worth_before) = before.unwrap_or((poured_s, worth));
+        let seen = before.is_some() && time_s - before_s <= gap_max_s;
+        add(before_s, time_s, worth.min(worth_before), seen);
         before = Some((time_s, worth));
     }
-    if let Some((last_s, worth)) = before.filter(|(last_s, _)| scene.at_s - last_s <= gap_max_s) {
-        // The last reading stands for the time since.
-        logged.time_s += scene.at_s - last_s;
-        logged.equivalent_h += hours(scene.at_s - last_s) * worth;
-        logged.factor_now = Some(worth).filter(|worth| *worth > 0.0);
-    }
-    logged
+    let (last_s, worth) = before?;
+    // The last reading stands for the time since.
+    let fresh = scene.at_s - last_s <= gap_max_s;
+    add(last_s, scene.at_s, worth, fresh);
+    logged.factor_now = Some(worth).filter(|worth| fresh && *worth > 0.0);
+    Some(logged)
 }
