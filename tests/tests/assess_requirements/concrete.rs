@@ -2,7 +2,7 @@
 
 use glueday::assess::Outcome::{Met, NoEvidence, NotMet};
 
-use super::assess_world::{D0, MIN, Of, World, t};
+use super::assess_world::{D0, HOUR, MIN, Of, World, t};
 use super::rows::Clears::{Any, At, Never};
 use super::rows::Rows;
 
@@ -203,6 +203,12 @@ fn run_in() {
         NoEvidence,
         Any,
     );
+    let entered_for_the_first_week = |w: &mut World| {
+        w.edit(
+            "[milestones]",
+            "run-in-start = 2026-03-02T00:00\nrun-in-end = 2026-03-09T00:10\n[milestones]",
+        );
+    };
     let by_hand = |end: &'static str| {
         move |w: &mut World| {
             w.start_log_at(t(8, 0, 0));
@@ -231,10 +237,40 @@ fn run_in() {
         "entered by hand for days that the log saw, and it saw no design supply",
         |w| {
             w.set(Of::Supply, D0, w.at_s, 23.0);
-            w.edit(
-                "[milestones]",
-                "run-in-start = 2026-03-02T00:00\nrun-in-end = 2026-03-10T00:00\n[milestones]",
-            );
+            entered_for_the_first_week(w);
+        },
+        NotMet,
+        Never,
+    );
+    rows.ready(
+        id,
+        "the log of it has a gap, which breaks its proof; with what it shows the word agrees",
+        |w| {
+            entered_for_the_first_week(w);
+            w.gap(t(1, 0, 0), 3 * HOUR);
+        },
+        Met,
+        Any,
+    );
+    for (reading, outcome) in [(None, Met), (Some(39.0), NotMet)] {
+        rows.ready(
+            id,
+            "one reading too cool in the middle of the 96 h that the word leaves contradicts it",
+            move |w| {
+                entered_for_the_first_week(w);
+                w.gap(t(1, 0, 0), 3 * HOUR);
+                w.set(Of::Supply, t(5, 0, 0), t(5, 0, 0), reading);
+            },
+            outcome,
+            Any,
+        );
+    }
+    rows.ready(
+        id,
+        "nobody knows the design supply, and there are readings that only it could judge",
+        |w| {
+            entered_for_the_first_week(w);
+            w.edit("design-supply = \"42 C\"", "");
         },
         NoEvidence,
         Never,
@@ -246,7 +282,7 @@ fn run_in() {
         NotMet,
         Never,
     );
-    rows.check(20);
+    rows.check(24);
 }
 
 #[test]

@@ -49,7 +49,7 @@ fn warnings_say_what_no_outcome_says() {
     warm_slab.set(Of::Slab, t(12, 0, 0), t(14, 0, 0), 27.0);
     for (world, id, part) in [
         (World::ready(), "concrete-age", "no log covers 48.0 d of the 62.0 d"),
-        (by_hand, "run-in", "no log shows the run-in"),
+        (by_hand, "run-in", "no log shows the whole run-in"),
         (dry, "adhesive-cure", "by vapour pressure"),
         (warm_slab, "wood-moisture", "at the slab surface"),
     ] {

@@ -2,7 +2,6 @@
 
 use super::{Judgement, entered, settle};
 use crate::assess::scene::{hours, seconds, show_age};
-use crate::assess::window::coverage;
 use crate::assess::{Figure, Finding, Missing, Outcome, Requirement, Scene, Span, Step};
 use crate::history::Channel;
 use crate::limits::{LimitId, ResolvedLimit};
@@ -33,13 +32,17 @@ fn judge(scene: &Scene<'_>) -> Judgement {
     if let Some(finding) = heated_too_early(scene, poured_s, old_enough_s, age)? {
         return Ok(finding);
     }
-    if let Some((start_s, end_s)) = by_hand(scene)
-        && !logged(scene, Span { from_s: start_s, to_s: end_s })?
+    let stages = Stages::of(scene);
+    let found = match &stages {
+        Ok(stages) => stages.find(scene, Span { from_s: old_enough_s, to_s: scene.at_s }),
+        Err(_) => Found::default(),
+    };
+    if let Some(entered) = by_hand(scene)
+        && !found.done
     {
-        return at_word(scene, start_s, end_s, poured_s, age);
+        return at_word(scene, entered, poured_s, age, stages);
     }
-    let stages = Stages::of(scene)?;
-    let found = stages.find(scene, Span { from_s: old_enough_s, to_s: scene.at_s });
+    let stages = stages?;
     let first = Figure::new(stages.first_hold, hours(found.first_s), 0.0);
     let design = Figure::new(stages.design_hold, hours(found.design_s), 0.0);
     // A supply that only ever idled below the first maximum is no run-in that went wrong.
@@ -163,6 +166,39 @@ impl<'a> Stages<'a> {
         found
     }
 
+    /// Whether the readings of a span leave room for both stages, one after the other, in the time
+    /// between those that do not fit them. What was not logged is given the benefit of the doubt, so
+    /// that a reading which fits, or is missing, changes nothing.
+    fn leave_room(&self, scene: &Scene<'_>, span: Span) -> bool {
+        let first_hold_s = seconds(self.first_hold.value);
+        let design_hold_s = seconds(self.design_hold.value);
+        // Since when the first stage may have held, and then the design supply.
+        let mut first_from_s = span.from_s;
+        let mut design_from_s: Option<i64> = None;
+        for (time_s, supply_c) in scene.points(Channel::Supply, span) {
+            if design_from_s.is_none() && time_s - first_from_s >= first_hold_s {
+                design_from_s = Some(first_from_s + first_hold_s);
+            }
+            match design_from_s {
+                Some(from_s) if time_s - from_s >= design_hold_s => return true,
+                Some(_) if supply_c < self.first_min => {
+                    design_from_s = None;
+                    first_from_s = time_s;
+                }
+                Some(_) if supply_c < self.design_min => design_from_s = Some(time_s),
+                None if !(self.first_min..=self.first_max).contains(&supply_c) => {
+                    first_from_s = time_s;
+                }
+                _ => {}
+            }
+        }
+        let needed_s = match design_from_s {
+            Some(from_s) => from_s + design_hold_s,
+            None => first_from_s + first_hold_s + design_hold_s,
+        };
+        needed_s <= span.to_s
+    }
+
     /// Whether the heat is down at the last reading.
     fn turned_down(&self, scene: &Scene<'_>) -> Result<bool, Missing> {
         scene.fresh(&[Channel::Supply])?;
@@ -210,28 +246,21 @@ fn heated_too_early(
 }
 
 /// The run-in as entered in the job, when it is over.
-fn by_hand(scene: &Scene<'_>) -> Option<(i64, i64)> {
+fn by_hand(scene: &Scene<'_>) -> Option<Span> {
     let heating = &scene.job.heating;
     let (start, end) = (heating.run_in_start?.as_second(), heating.run_in_end?.as_second());
-    (end <= scene.at_s).then_some((start, end))
+    (end <= scene.at_s).then_some(Span { from_s: start, to_s: end })
 }
 
-/// Whether the log covers the supply in a span, so that it decides over what is entered.
-fn logged(scene: &Scene<'_>, span: Span) -> Result<bool, Missing> {
-    let limit = scene.limit(LimitId::CoverageMin)?;
-    let share = coverage(scene.due(Channel::Supply, span), span.from_s, span.to_s).share;
-    Ok(Figure::new(limit, share * 100.0, 0.0).is_met())
-}
-
-/// A run-in that nobody but the contractor saw.
+/// A run-in that nobody but the contractor saw from beginning to end.
 fn at_word(
     scene: &Scene<'_>,
-    start_s: i64,
-    end_s: i64,
+    entered: Span,
     poured_s: i64,
     age: &ResolvedLimit,
+    stages: Result<Stages<'_>, Missing>,
 ) -> Judgement {
-    let at_start = Figure::new(age, hours(start_s - poured_s), 0.0);
+    let at_start = Figure::new(age, hours(entered.from_s - poured_s), 0.0);
     if !at_start.is_met() {
         let because = "by the job, the concrete was heated before it was old enough".to_owned();
         return Ok(Finding::of(at_start, because)
@@ -239,16 +268,25 @@ fn at_word(
     }
     let first = scene.limit(LimitId::RunInFirstHold)?;
     let design = scene.limit(LimitId::RunInDesignHold)?;
-    let left_for_design_h = hours(end_s - start_s) - first.value;
-    let figure = Figure::new(design, left_for_design_h, 0.0);
+    let figure = Figure::new(design, entered.hours() - first.value, 0.0);
     if !figure.is_met() {
-        let because = format!("the run-in entered took only {}", show_age(end_s - start_s));
-        return Ok(Finding::of(figure, because)
+        let took = show_age(entered.to_s - entered.from_s);
+        return Ok(Finding::of(figure, format!("the run-in entered took only {took}"))
             .with_todo("repeat the run-in with the logger on, both stages in full"));
     }
-    let mut finding = Finding::of(figure, "run in, as the contractor entered it".to_owned());
-    finding
-        .warnings
-        .push("no log shows the run-in: it is taken at the word of whoever entered it".to_owned());
+    // Without a reading of that time there is nothing that could contradict.
+    let seen = scene.points(Channel::Supply, entered).next().is_some();
+    let contradicted = seen && !stages?.leave_room(scene, entered);
+    let as_entered = "run in, as the contractor entered it".to_owned();
+    let mut finding = Finding::of(figure, as_entered);
+    if contradicted {
+        finding.outcome = Outcome::NotMet;
+        "the supply readings contradict the run-in that is entered"
+            .clone_into(&mut finding.because);
+        return Ok(finding.with_todo("repeat the run-in with the logger on, both stages in full"));
+    }
+    finding.warnings.push(
+        "no log shows the whole run-in: it is taken at the word of whoever entered it".to_owned(),
+    );
     Ok(finding)
 }
