@@ -127,18 +127,21 @@ pub struct Coverage {
     pub gap_from_s: i64,
 }
 
+/// For how long a point with its nominal interval stands, when the next one comes at `next_s`: up to it
+/// when that is within one and a half intervals, and else for one interval.
+#[must_use]
+pub fn reach_s((time_s, interval_s): (i64, i64), next_s: i64) -> i64 {
+    let step_s = next_s - time_s;
+    if step_s.saturating_mul(2) <= interval_s.saturating_mul(3) { step_s } else { interval_s }
+}
+
 /// How well points cover the span from `from_s` to `to_s`. Each point carries the nominal interval in
-/// seconds after which the next one was due; it covers the time to the next point when that comes within
-/// one and a half intervals, and else one interval.
+/// seconds after which the next one was due; it covers the time for which it stands, see [`reach_s`].
 #[must_use]
 pub fn coverage(points: impl Iterator<Item = (i64, i64)>, from_s: i64, to_s: i64) -> Coverage {
     let mut covered_s = 0_i64;
     let mut gap = (0_i64, from_s);
     let mut before: Option<(i64, i64)> = None;
-    let reach = |(time_s, interval_s): (i64, i64), next_s: i64| {
-        let step_s = next_s - time_s;
-        if step_s.saturating_mul(2) <= interval_s.saturating_mul(3) { step_s } else { interval_s }
-    };
     let mut note_gap = |from: i64, to: i64| {
         if to - from > gap.0 {
             gap = (to - from, from);
@@ -156,7 +159,7 @@ pub fn coverage(points: impl Iterator<Item = (i64, i64)>, from_s: i64, to_s: i64
             }
             Some(before) => {
                 note_gap(before.0, point.0);
-                covered_s += reach(before, point.0);
+                covered_s += reach_s(before, point.0);
             }
         }
         before = Some(point);
@@ -165,7 +168,7 @@ pub fn coverage(points: impl Iterator<Item = (i64, i64)>, from_s: i64, to_s: i64
         None => note_gap(from_s, to_s),
         Some(last) => {
             note_gap(last.0, to_s);
-            covered_s += reach(last, to_s);
+            covered_s += reach_s(last, to_s);
         }
     }
     let span_s = to_s - from_s;

@@ -4,6 +4,8 @@ use jiff::civil::Date;
 
 use super::entered::{area, of_zone, started_areas};
 use super::{Judgement, last_day, none_in_span, settle};
+use crate::assess::scene::hours;
+use crate::assess::window::reach_s;
 use crate::assess::{Figure, Finding, Missing, Requirement, Scene, Step};
 use crate::history::Channel;
 use crate::job::MeterTarget;
@@ -17,9 +19,10 @@ pub(super) const REQUIREMENT: Requirement = Requirement {
     steps: &[Step::GlueDown],
     rule: "Moisture meter readings of the flooring on the latest day that has any, not before the wood was \
            delivered: enough of them for each 1000 ft² started, their mean within the range, and no \
-           further than the limit from the equilibrium of wood with the air of the room (mean over the \
-           last 24 h of the log; Wood Handbook FPL-GTR-190, equation 4-5, good to about 1 % for a \
-           real board). A warning, never a verdict: the same against the equilibrium at the warm slab \
+           further than the limit from the equilibrium of wood with the air of the room (mean over time \
+           of the last 24 h; Wood Handbook FPL-GTR-190, equation 4-5, good to about 1 % for a real \
+           board). Time that no reading stands for is taken at whichever end of the air's range is \
+           further from the wood, so that a hole in the log never brings them together. A warning, never a verdict: the same against the equilibrium at the warm slab \
            surface, where the air is drier.",
     judge: |scene| settle(judge(scene)),
 };
@@ -36,7 +39,8 @@ fn judge(scene: &Scene<'_>) -> Judgement {
     let needed = per_area.value * started_areas(area(scene)?);
     let enough = Figure::new(&ResolvedLimit { value: needed, ..per_area.clone() }, count, 0.0);
     let equilibrium = mean_of_last_day(scene, |air_c, rh_pct, _| Some(emc_pct(air_c, rh_pct)))?
-        .ok_or_else(|| none_in_span(Channel::AirRh))?;
+        .ok_or_else(|| none_in_span(Channel::AirRh))?
+        .furthest_from(mean, ends_of_range(scene)?);
     let difference_max = scene.limit(LimitId::McDifferenceMax)?;
     let low = Figure::new(scene.limit(LimitId::WoodMcMin)?, mean, 0.0);
     let high = Figure::new(scene.limit(LimitId::WoodMcMax)?, mean, 0.0);
@@ -72,6 +76,7 @@ fn warned(
         Some(emc_at_surface_pct(air_c, rh_pct, slab_c?))
     });
     if let Ok(Some(at_surface)) = at_surface
+        && let at_surface = at_surface.mean
         && !Figure::new(difference_max, (mean - at_surface).abs(), 0.0).is_met()
     {
         finding.warnings.push(format!(
@@ -119,31 +124,73 @@ fn local_day(scene: &Scene<'_>, time_s: i64) -> Option<Date> {
     Some(scene.job.local(time).date())
 }
 
-/// The mean over the samples of the last day that read air and RH; `None` when there is none.
+/// The equilibrium of wood at the dry and at the damp end of the air's range.
+fn ends_of_range(scene: &Scene<'_>) -> Result<[f64; 2], Missing> {
+    let at = |air: LimitId, rh: LimitId| {
+        emc_pct(scene.limit(air)?.value, scene.limit(rh)?.value)
+            .map_err(|error| super::beyond_formula(&error))
+    };
+    Ok([at(LimitId::AirMax, LimitId::AirRhMin)?, at(LimitId::AirMin, LimitId::AirRhMax)?])
+}
+
+/// A mean over the part of a span that readings stand for.
+struct Mean {
+    mean: f64,
+    /// That part, 0 to 1.
+    share: f64,
+}
+
+impl Mean {
+    /// The mean over the whole span with the rest at one of two ends, whichever leads further from
+    /// `from`.
+    fn furthest_from(&self, from: f64, ends: [f64; 2]) -> f64 {
+        let whole = ends.map(|end| self.mean * self.share + end * (1.0 - self.share));
+        let [a, b] = whole;
+        if (a - from).abs() > (b - from).abs() { a } else { b }
+    }
+}
+
+/// The mean over time of the last day, from the samples that read air and RH; `None` when there is
+/// none.
 ///
 /// # Errors
 /// [`Missing`] when a reading is beyond the formula: then the probe has failed.
 fn mean_of_last_day(
     scene: &Scene<'_>,
     of: impl Fn(f64, f64, Option<f64>) -> Option<Result<f64, OutOfRange>>,
-) -> Result<Option<f64>, Missing> {
+) -> Result<Option<Mean>, Missing> {
     let span = last_day(scene);
     let history = scene.history;
-    let (mut sum, mut count) = (0.0, 0.0);
+    let (mut sum, mut stood_h) = (0.0, 0.0);
+    let mut add = |value: f64, stands_s: i64| {
+        sum += value * hours(stands_s);
+        stood_h += hours(stands_s);
+    };
+    let mut before: Option<(i64, i64, f64)> = None;
     for i in history.range(span.from_s, span.to_s) {
-        let (Ok(air_c), Ok(rh_pct)) =
-            (history.value(Channel::Air, i), history.value(Channel::AirRh, i))
-        else {
+        let (Ok(air_c), Ok(rh_pct), Some(&time_s), Some(&interval_s)) = (
+            history.value(Channel::Air, i),
+            history.value(Channel::AirRh, i),
+            history.time_s.get(i),
+            history.interval_s.get(i),
+        ) else {
             continue;
         };
-        match of(air_c, rh_pct, history.value(Channel::Slab, i).ok()) {
-            None => {}
-            Some(Ok(value)) => {
-                sum += value;
-                count += 1.0;
-            }
-            Some(Err(error)) => return Err(super::beyond_formula(&error)),
+        let value = match of(air_c, rh_pct, history.value(Channel::Slab, i).ok()) {
+            None => continue,
+            Some(value) => value.map_err(|error| super::beyond_formula(&error))?,
+        };
+        let interval_s = i64::from(interval_s);
+        match before {
+            // The one before the day began stands for its beginning, and read about the same.
+            None => add(value, (time_s - span.from_s).min(interval_s)),
+            Some((t, dt, value_before)) => add(value_before, reach_s((t, dt), time_s)),
         }
+        before = Some((time_s, interval_s, value));
     }
-    Ok((count > 0.0).then(|| sum / count))
+    let Some((t, dt, value)) = before else { return Ok(None) };
+    add(value, reach_s((t, dt), span.to_s));
+    // A single sample at the very time asked about stands for nothing yet, but it is one.
+    let mean = if stood_h > 0.0 { sum / stood_h } else { value };
+    Ok(Some(Mean { mean, share: (stood_h / span.hours()).min(1.0) }))
 }
