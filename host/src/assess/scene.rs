@@ -3,7 +3,7 @@
 use super::correction::job_channel;
 use super::{Broken, Figure, Finding, Outcome, Step};
 use crate::history::{Channel, Damage, History};
-use crate::job::{Job, Milestones, Zone};
+use crate::job::{DecisionRule, Job, Milestones, Zone};
 use crate::limits::{Bound, LimitId, ResolvedLimit, ResolvedLimits};
 use glueday_types::Absent;
 
@@ -159,6 +159,17 @@ impl<'a> Scene<'a> {
             .and_then(|probe| probe.uncertainty)
             .or_else(|| self.limits.value(assumed))
             .unwrap_or(0.0)
+    }
+
+    /// By how much the ends of a range are tightened for a channel: by nothing, or by the expanded
+    /// uncertainty of its probe when the job asks for guarded acceptance (JCGM 106). Maxima and the
+    /// distance from the dew point are guarded always, and not by this.
+    #[must_use]
+    pub fn range_guard(&self, channel: Channel) -> f64 {
+        match self.job.site.decision_rule {
+            DecisionRule::Simple => 0.0,
+            DecisionRule::Guarded => self.uncertainty(channel),
+        }
     }
 
     /// The longest gap that does not break what must hold without a break, in seconds.

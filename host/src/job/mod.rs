@@ -15,8 +15,8 @@ mod time;
 pub use diagnose::{JobError, JobErrors};
 pub use model::{
     Adhesive, AirPressure, Barrier, Binder, CalciumChlorideTest, Channel, CheckMethod, Concrete,
-    ConcreteKind, Drying, Heating, InSituTest, Job, LimitOverride, LoggerRef, MeterReadings,
-    MeterTarget, Milestones, Probe, ProbeCheck, Profile, SCHEMA, Site, Wood, Zone,
+    ConcreteKind, DecisionRule, Drying, Heating, InSituTest, Job, LimitOverride, LoggerRef,
+    MeterReadings, MeterTarget, Milestones, Probe, ProbeCheck, Profile, SCHEMA, Site, Wood, Zone,
 };
 
 #[cfg(test)]

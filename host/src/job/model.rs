@@ -75,6 +75,8 @@ pub struct Site {
     pub units: Units,
     /// Which set of shipped defaults applies.
     pub profile: Profile,
+    /// How a reading near the end of a range is decided.
+    pub decision_rule: DecisionRule,
 }
 
 /// What the job says about air pressure.
@@ -89,6 +91,17 @@ pub enum AirPressure {
     /// Measured at the site, not reduced to sea level.
     #[serde(rename = "pressure-pa")]
     Measured(Pressure),
+}
+
+/// How a reading near the end of a range of surface, air or humidity is decided (JCGM 106).
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum DecisionRule {
+    /// Simple acceptance: as it reads.
+    #[default]
+    Simple,
+    /// Guarded acceptance: the range is tightened by the expanded uncertainty of the probe.
+    Guarded,
 }
 
 /// Which trade's figures the shipped defaults follow.

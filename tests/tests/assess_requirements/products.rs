@@ -258,8 +258,136 @@ fn adhesive_cure_and_conditions_while_gluing() {
 }
 
 #[test]
+fn laying_hold() {
+    let id = "laying-hold";
+    let mut rows = Rows::default();
+    let glued = World::glued;
+    // Glued on day 14 from 8 to 16 h; TKB leaflet July 2004: 18 to 22 °C, kept for 7 d.
+    rows.on(
+        glued(Step::Traffic),
+        id,
+        "a day and a half in range is enough to walk",
+        |_| {},
+        Met,
+        Any,
+    );
+    for (hour, minute, outcome, clears) in [(16, 0, Met, Any), (15, 59, NotMet, At(t(21, 16, 0)))] {
+        rows.on(
+            glued(Step::HeatUp),
+            id,
+            "seven days from the last board, to the minute",
+            move |w| w.at_s = t(21, hour, minute),
+            outcome,
+            clears,
+        );
+    }
+    for (step, slab_c, outcome) in [
+        (Step::Sanding, 22.0, Met),
+        (Step::Sanding, 22.01, NotMet),
+        (Step::HeatUp, 18.0, Met),
+        (Step::HeatUp, 17.99, NotMet),
+    ] {
+        rows.on(
+            glued(step),
+            id,
+            "one sample at, or a hundredth beyond, the range; waiting does not mend it",
+            move |w| w.set(Of::Slab, t(17, 0, 0), t(17, 0, 0), slab_c),
+            outcome,
+            Never,
+        );
+    }
+    rows.on(
+        glued(Step::HeatUp),
+        id,
+        "what happens after the seven days is no matter of the hold",
+        |w| w.set(Of::Slab, t(21, 16, 10), w.at_s, 25.0),
+        Met,
+        Any,
+    );
+    rows.on(
+        glued(Step::HeatUp),
+        id,
+        "ten minutes before the first adhesive the slab may have been what it liked",
+        |w| w.set(Of::Slab, t(14, 7, 50), t(14, 7, 50), 25.0),
+        Met,
+        Any,
+    );
+    for (minutes, outcome) in [(60, Met), (61, NoEvidence)] {
+        rows.on(
+            glued(Step::Sanding),
+            id,
+            "a gap of an hour, and of a minute more",
+            move |w| w.gap(t(17, 0, 0), minutes * MIN),
+            outcome,
+            Never,
+        );
+    }
+    rows.on(
+        glued(Step::Traffic),
+        id,
+        "nobody wrote down when gluing was finished",
+        |w| w.edit("glue-finished = 2026-03-16T16:00", ""),
+        NoEvidence,
+        Never,
+    );
+    rows.check(12);
+}
+
+/// JCGM 106: with guarded acceptance the range is smaller by the expanded uncertainty at both ends.
+#[test]
+fn guarded_acceptance_tightens_ranges_by_the_uncertainty() {
+    let mut rows = Rows::default();
+    let guarded = |w: &mut World| {
+        w.edit("units = \"metric\"", "units = \"metric\"\ndecision-rule = \"guarded\"");
+    };
+    let hour = t(13, 12, 0);
+    for (id, of, simple_edge, guarded_edge, up) in [
+        // 22 °C less 0.5 K, 18 °C plus 0.5 K, 50 % less 3 %, 18 °C plus 0.5 K: assumed, from memory.
+        ("slab-surface", Of::Slab, 22.0, 21.5, 1.0),
+        ("slab-surface", Of::Slab, 18.0, 18.5, -1.0),
+        ("acclimation", Of::Rh, 50.0, 47.0, 1.0),
+        ("acclimation", Of::Air, 18.0, 18.5, -1.0),
+        ("barrier-cure", Of::Rh, 85.0, 82.0, 1.0),
+        ("test-conditions", Of::Rh, 50.0, 47.0, 1.0),
+    ] {
+        let at_s = if id == "test-conditions" { t(10, 12, 0) } else { hour };
+        for (edge, rule_is_guarded) in [(simple_edge, false), (guarded_edge, true)] {
+            for (beyond, outcome) in [(0.0, Met), (0.01, NotMet)] {
+                rows.ready(
+                    id,
+                    "at the edge of the range by the decision rule, and a hundredth beyond",
+                    move |w| {
+                        if rule_is_guarded {
+                            guarded(w);
+                        }
+                        if id == "barrier-cure" {
+                            // A cure that just fits: an hour out of range is missing from it.
+                            w.edit("cure = \"24 h\"", "cure = \"48 h\"");
+                        }
+                        w.set(of, at_s, at_s, edge + up * beyond);
+                    },
+                    outcome,
+                    Any,
+                );
+            }
+        }
+    }
+    rows.ready(
+        "surface-max",
+        "what is guarded in any case is not guarded twice",
+        move |w| {
+            guarded(w);
+            w.set(Of::Slab, hour, hour, 26.16);
+        },
+        Met,
+        Any,
+    );
+    rows.check(25);
+}
+
+#[test]
 fn floor_surface() {
-    let id = "floor-surface";
+    let id = "surface-max";
     let mut rows = Rows::default();
     let noon = t(18, 12, 0);
     for (slab_c, outcome) in [(26.16, Met), (26.17, NoEvidence)] {

@@ -1,9 +1,10 @@
 //! Air temperature and humidity were in range without a break for as long as the wood acclimates.
 
+use super::conditions::Conditions;
 use super::{Judgement, settle};
 use crate::assess::scene::{hours, seconds, show_age};
 use crate::assess::window::{Break, Streak, streak};
-use crate::assess::{Broken, Figure, Finding, Outcome, Requirement, Scene, Span, Step};
+use crate::assess::{Figure, Finding, Outcome, Requirement, Scene, Span, Step};
 use crate::history::Channel;
 use crate::limits::LimitId;
 
@@ -13,7 +14,8 @@ pub(super) const REQUIREMENT: Requirement = Requirement {
     steps: &[Step::GlueDown],
     rule: "Air temperature and RH are both in range in every sample, without a gap longer than the limit, \
            for the acclimation time up to now, counted from when the wood was delivered at the earliest. \
-           One sample out of range starts the count anew. Simple acceptance: the limits are not tightened.",
+           One sample out of range starts the count anew. The ranges are tightened by the probes' expanded \
+           uncertainty only where the job asks for it (JCGM 106, simple or guarded).",
     judge: |scene| settle(judge(scene)),
 };
 
@@ -25,9 +27,14 @@ fn judge(scene: &Scene<'_>) -> Judgement {
         todo: "enter `delivered` under [milestones] in the job file".to_owned(),
     })?;
     let span = Span { from_s: delivered.as_second(), to_s: scene.at_s };
-    let broken = out_of_range(scene, span)?;
-    let air = in_range_streak(scene, Channel::Air, span, LimitId::AirMin, LimitId::AirMax)?;
-    let rh = in_range_streak(scene, Channel::AirRh, span, LimitId::AirRhMin, LimitId::AirRhMax)?;
+    let room = Conditions::room(scene);
+    let broken = room.broken(scene, span);
+    // `None` when the channel is out of range at its last reading.
+    let of = |channel: Channel| -> Option<Streak> {
+        let in_range = |value: f64| room.keeps(channel, value);
+        streak(scene.points(channel, span), in_range, scene.gap_max_s())
+    };
+    let (air, rh) = (of(Channel::Air), of(Channel::AirRh));
     // Both at once: the later of the two beginnings.
     let (from_s, broken_by) = match (air, rh) {
         (Some(air), Some(rh)) if air.from_s >= rh.from_s => (Some(air.from_s), air.broken_by),
@@ -64,32 +71,4 @@ fn judge(scene: &Scene<'_>) -> Judgement {
         }
         None => "bring temperature and humidity back into range with the building's own system",
     }))
-}
-
-/// The streak of one channel; `None` when it is out of range at its last reading.
-fn in_range_streak(
-    scene: &Scene<'_>,
-    channel: Channel,
-    span: Span,
-    low: LimitId,
-    high: LimitId,
-) -> Result<Option<Streak>, crate::assess::Missing> {
-    let (low, high) = (scene.limit(low)?.value, scene.limit(high)?.value);
-    let in_range = |value: f64| (low..=high).contains(&value);
-    Ok(streak(scene.points(channel, span), in_range, scene.gap_max_s()))
-}
-
-/// All runs out of range since the delivery, of both channels, in order of time.
-fn out_of_range(scene: &Scene<'_>, span: Span) -> Result<Vec<Broken>, crate::assess::Missing> {
-    let mut broken = Vec::new();
-    for (channel, id, above) in [
-        (Channel::Air, LimitId::AirMin, false),
-        (Channel::Air, LimitId::AirMax, true),
-        (Channel::AirRh, LimitId::AirRhMin, false),
-        (Channel::AirRh, LimitId::AirRhMax, true),
-    ] {
-        broken.extend(scene.broken(channel, span, id, scene.limit(id)?.value, above));
-    }
-    broken.sort_by_key(|b| b.from_s);
-    Ok(broken)
 }

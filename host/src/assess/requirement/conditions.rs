@@ -17,6 +17,8 @@ struct Range<'a> {
     channel: Channel,
     low: Option<&'a ResolvedLimit>,
     high: Option<&'a ResolvedLimit>,
+    /// By how much both ends are tightened, see [`Scene::range_guard`].
+    guard: f64,
 }
 
 /// Whether one sample kept to all ranges.
@@ -31,6 +33,41 @@ enum State {
 }
 
 impl<'a> Conditions<'a> {
+    /// The slab surface before the barrier is applied.
+    pub(super) fn slab_for_barrier(scene: &Scene<'a>) -> Self {
+        Self::of(
+            scene,
+            &[(
+                Channel::Slab,
+                &[LimitId::SlabSurfaceMin, LimitId::BarrierSurfaceMin],
+                &[LimitId::BarrierSurfaceMax],
+            )],
+        )
+    }
+
+    /// The slab surface from before gluing until the hold after it ends.
+    pub(super) fn laying(scene: &Scene<'a>) -> Self {
+        Self::of(
+            scene,
+            &[(
+                Channel::Slab,
+                &[LimitId::SlabSurfaceMin, LimitId::LayingSurfaceMin, LimitId::AdhesiveSurfaceMin],
+                &[LimitId::LayingSurfaceMax, LimitId::AdhesiveSurfaceMax],
+            )],
+        )
+    }
+
+    /// The air in which the wood acclimates.
+    pub(super) fn room(scene: &Scene<'a>) -> Self {
+        Self::of(
+            scene,
+            &[
+                (Channel::Air, &[LimitId::AirMin], &[LimitId::AirMax]),
+                (Channel::AirRh, &[LimitId::AirRhMin], &[LimitId::AirRhMax]),
+            ],
+        )
+    }
+
     /// While the barrier is applied and cures.
     pub(super) fn barrier(scene: &Scene<'a>) -> Self {
         Self::of(
@@ -98,6 +135,7 @@ impl<'a> Conditions<'a> {
                 channel: *channel,
                 low: known(low).into_iter().max_by(|a, b| a.value.total_cmp(&b.value)),
                 high: known(high).into_iter().min_by(|a, b| a.value.total_cmp(&b.value)),
+                guard: scene.range_guard(*channel),
             })
             .filter(|range| range.low.is_some() || range.high.is_some())
             .collect();
@@ -107,6 +145,11 @@ impl<'a> Conditions<'a> {
     /// The channels that have a range.
     pub(super) fn channels(&self) -> Vec<Channel> {
         self.ranges.iter().map(|range| range.channel).collect()
+    }
+
+    /// Whether a value of a channel is in its range; of a channel without one every value is.
+    pub(super) fn keeps(&self, channel: Channel, value: f64) -> bool {
+        self.ranges.iter().filter(|range| range.channel == channel).all(|range| range.keeps(value))
     }
 
     fn state(&self, scene: &Scene<'_>, i: usize) -> State {
@@ -140,7 +183,7 @@ impl<'a> Conditions<'a> {
         for range in &self.ranges {
             for limit in [range.low, range.high].into_iter().flatten() {
                 let beyond = |value: f64| {
-                    let figure = Figure::new(limit, value, 0.0);
+                    let figure = Figure::new(limit, value, range.guard);
                     (!figure.is_met()).then_some(-figure.margin)
                 };
                 let runs = runs_beyond(scene.points(range.channel, span), beyond);
@@ -157,7 +200,7 @@ impl<'a> Conditions<'a> {
         for range in &self.ranges {
             for limit in [range.low, range.high].into_iter().flatten() {
                 for (_, value) in scene.points(range.channel, span) {
-                    let figure = Figure::new(limit, value, 0.0);
+                    let figure = Figure::new(limit, value, range.guard);
                     if nearest.as_ref().is_none_or(|other| figure.margin < other.margin) {
                         nearest = Some(figure);
                     }
@@ -173,6 +216,6 @@ impl Range<'_> {
         [self.low, self.high]
             .into_iter()
             .flatten()
-            .all(|limit| Figure::new(limit, value, 0.0).is_met())
+            .all(|limit| Figure::new(limit, value, self.guard).is_met())
     }
 }

@@ -11,8 +11,9 @@ pub(super) const REQUIREMENT: Requirement = Requirement {
     title: "conditions while gluing",
     steps: &[Step::Traffic, Step::Sanding, Step::HeatUp],
     rule: "Every reading from the first adhesive spread to the last board laid is in the ranges of the \
-           adhesive for slab surface, air and RH, without a gap longer than the limit. Simple \
-           acceptance: the limits are not tightened. What was glued out of range is not mended by \
+           adhesive for slab surface, air and RH, without a gap longer than the limit. The \
+           ranges are tightened by the probes' expanded uncertainty only where the job asks for it \
+           (JCGM 106, simple or guarded). What was glued out of range is not mended by \
            waiting.",
     judge: |scene| settle(judge(scene)),
 };

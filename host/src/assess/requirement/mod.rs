@@ -12,9 +12,9 @@ mod coverage;
 mod cure;
 mod dew_margin;
 mod entered;
-mod floor_surface;
 mod given;
 mod glue_conditions;
+mod laying_hold;
 mod moisture_tests;
 mod probe_checks;
 mod probes;
@@ -25,6 +25,7 @@ mod surface_change;
 mod surface_max;
 mod test_conditions;
 mod wood_moisture;
+mod wood_surface;
 
 use super::scene::{Missing, Scene, Span};
 use super::window::{Point, runs_beyond};
@@ -44,9 +45,9 @@ pub const REQUIREMENTS: &[Requirement] = &[
     wood_moisture::REQUIREMENT,
     barrier_cure::REQUIREMENT,
     glue_conditions::REQUIREMENT,
+    laying_hold::REQUIREMENT,
     adhesive_cure::REQUIREMENT,
     surface_max::REQUIREMENT,
-    floor_surface::REQUIREMENT,
     surface_change::REQUIREMENT,
     supply::REQUIREMENT,
     coverage::REQUIREMENT,

@@ -4,8 +4,8 @@ use jiff::Timestamp;
 
 use super::{Context, check_order};
 use crate::job::model::{
-    AirPressure, Concrete, ConcreteKind, Drying, Heating, LoggerRef, Milestones, Profile, Site,
-    Zone,
+    AirPressure, Concrete, ConcreteKind, DecisionRule, Drying, Heating, LoggerRef, Milestones,
+    Profile, Site, Zone,
 };
 use crate::job::section::{Placed, Section, bare};
 use crate::job::time::{find_zone, shown};
@@ -45,8 +45,18 @@ pub(super) fn site(root: &Section<'_>) -> Option<Site> {
         Profile::Us => Units::Us,
         Profile::Eu => Units::Metric,
     });
+    let rules = [("simple", DecisionRule::Simple), ("guarded", DecisionRule::Guarded)];
+    let decision_rule = bare(&section.choice("decision-rule", &rules)).unwrap_or_default();
     section.close();
-    Some(Site { name: name?.value, time_zone: zone?.value, air_pressure, area, units, profile })
+    Some(Site {
+        name: name?.value,
+        time_zone: zone?.value,
+        air_pressure,
+        area,
+        units,
+        profile,
+        decision_rule,
+    })
 }
 
 /// The concrete; a missing section is one in which nothing is known.

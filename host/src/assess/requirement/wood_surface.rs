@@ -1,26 +1,11 @@
-//! The finished wood surface does not get too warm.
+//! How warm the top of the wood got, which no probe measures.
 
-use super::{Judgement, as_broken, none_in_span, settle};
+use super::{Judgement, as_broken, in_both, none_in_span};
 use crate::assess::window::runs_beyond;
-use crate::assess::{Figure, Finding, Outcome, Requirement, Scene, Step};
+use crate::assess::{Figure, Finding, Outcome, Scene};
 use crate::history::Channel;
 use crate::limits::{LimitId, ResolvedLimit};
 use crate::physics::floor::wood_surface_c;
-
-pub(super) const REQUIREMENT: Requirement = Requirement {
-    id: "floor-surface",
-    title: "wood surface not too warm",
-    steps: &[Step::Traffic, Step::Sanding, Step::HeatUp, Step::Service],
-    rule: "The temperature on top of the wood, for each sample from slab surface, air and the thermal \
-           resistance of the wood: what comes through the wood is what its surface gives off, 8.92 \
-           (tF - ti)^1.1 (EN 1264-2). It is the steady state; real wood lags, and what lags is never \
-           warmer than the warmest steady state before it. The limit is the lower of those for wood and \
-           for any floor, lowered by the expanded uncertainty of the prediction from those of the probes \
-           (JCGM 106, guarded). Without the resistance there is a proof all the same when slab \
-           and air both kept under the limit: the wood lies between them, whatever it is. Else there is \
-           no evidence.",
-    judge: |scene| settle(judge(scene)),
-};
 
 /// One sample: the warmest that the wood surface can have been, and how uncertain that is.
 #[derive(Clone, Copy)]
@@ -30,7 +15,8 @@ struct Warm {
     guard: f64,
 }
 
-fn judge(scene: &Scene<'_>) -> Judgement {
+/// The wood surface predicted from slab, air and the resistance of the wood, against its maximum.
+pub(super) fn judge(scene: &Scene<'_>) -> Judgement {
     scene.fresh(&[Channel::Slab, Channel::Air])?;
     let limit = strictest(scene)?;
     let span = scene.span()?;
@@ -60,7 +46,16 @@ fn judge(scene: &Scene<'_>) -> Judgement {
             Some(_) => "by calculation the wood surface stayed cool enough",
             None => "slab and air stayed under the limit, and so did the wood between them",
         };
-        return Ok(Finding::of(figure, because.to_owned()));
+        let mut finding = Finding::of(figure, because.to_owned());
+        let warmest = scene.points(Channel::Slab, span).map(|point| point.1).max_by(f64::total_cmp);
+        if let Some(slab_c) = warmest.filter(|slab_c| *slab_c > limit.value) {
+            finding.warnings.push(format!(
+                "the slab under the wood reached {}: ask the maker of the wood whether its \
+                 underside may",
+                in_both(slab_c, slab_c * 1.8 + 32.0)
+            ));
+        }
+        return Ok(finding);
     }
     if resistance.is_none() {
         let because =
@@ -82,7 +77,9 @@ fn judge(scene: &Scene<'_>) -> Judgement {
 }
 
 /// The lower of the limit for wood and of that for any floor.
-fn strictest<'a>(scene: &Scene<'a>) -> Result<&'a ResolvedLimit, crate::assess::Missing> {
+pub(super) fn strictest<'a>(
+    scene: &Scene<'a>,
+) -> Result<&'a ResolvedLimit, crate::assess::Missing> {
     let wood = scene.limit(LimitId::SurfaceMax)?;
     let any = scene.limit(LimitId::SurfaceAbsoluteMax)?;
     Ok(if any.value < wood.value { any } else { wood })
