@@ -443,6 +443,52 @@ fn moisture_tests() {
         NoEvidence,
         Never,
     );
+    // The hole sealed and read once more, two days later.
+    let again = |name: &str, reading: &str| {
+        hole(name, reading)
+            .replace("2026-03-13T00:00", "2026-03-15T00:00")
+            .replace("2026-03-12T00:00", "2026-03-13T12:00")
+    };
+    for (name, reading, outcome) in
+        [("A", "74 %", Met), ("A", "76 %", NotMet), ("D", "70 %", NotMet)]
+    {
+        rows.ready(
+            id,
+            "a wet hole is cleared by a later dry reading of itself, not by a new hole beside it",
+            |w| {
+                w.edit_first("reading = \"72 %\"", "reading = \"80 %\"");
+                w.add(&again(name, reading));
+            },
+            outcome,
+            Never,
+        );
+    }
+    rows.ready(
+        id,
+        "a dry hole that is wet when it is read again is wet",
+        |w| w.add(&again("A", "76 %")),
+        NotMet,
+        Never,
+    );
+    rows.ready(
+        id,
+        "one hole read twice is one hole, and two holes are too few",
+        |w| {
+            w.edit_first("hole = \"B\"", "hole = \"A\"");
+        },
+        NotMet,
+        Never,
+    );
+    rows.ready(
+        id,
+        "a later reading that nobody wrote down does not stand for the wet one",
+        |w| {
+            w.edit_first("reading = \"72 %\"", "reading = \"80 %\"");
+            w.add(&again("A", "70 %").replace("reading = \"70 %\"", ""));
+        },
+        NotMet,
+        Never,
+    );
     rows.ready(
         id,
         "a hole in another room does not count here",
@@ -488,7 +534,7 @@ fn moisture_tests() {
         NotMet,
         Never,
     );
-    rows.check(20);
+    rows.check(26);
 }
 
 fn hole(name: &str, reading: &str) -> String {

@@ -1,7 +1,11 @@
 //! The slab is dry enough, by enough tests made right.
 
+use std::collections::BTreeSet;
+
+use jiff::Timestamp;
+
 use super::entered::{area, started_areas};
-use super::given::{CAUTION, given_chloride, given_in_situ, none_given};
+use super::given::{CAUTION, all_chloride, all_in_situ, given_chloride, given_in_situ, none_given};
 use super::{Judgement, settle};
 use crate::assess::scene::hours;
 use crate::assess::{Figure, Finding, Missing, Outcome, Requirement, Scene, Step};
@@ -19,13 +23,14 @@ pub(super) const REQUIREMENT: Requirement = Requirement {
            sealed long enough before the reading, RH at most the limit. Calcium chloride (ASTM F1869): \
            exposed within its time; emission = gain / (area × time), at most the limit; the area is the \
            one entered, because editions of the method differ by 9 %. Every test of the zone that had \
-           ended must pass, of either method and whenever it was made: a failed test is not outvoted. \
+           ended must pass, of either method: a failed test is not outvoted by others. Only a later \
+           test in the same hole, or of a dish with the same name in the same place, stands instead of \
+           an earlier one, and a note says what that had found. \
            Simple acceptance: the limits are not tightened.",
     judge: |scene| settle(judge(scene)),
 };
 
 fn judge(scene: &Scene<'_>) -> Judgement {
-    let (mut in_situ, mut dishes) = (0.0_f64, 0.0_f64);
     let mut nearest: Option<Finding> = None;
     let mut unknown: Option<Missing> = None;
     let mut warnings = Vec::new();
@@ -57,11 +62,9 @@ fn judge(scene: &Scene<'_>) -> Judgement {
         }
     };
     for test in given_in_situ(scene) {
-        in_situ += 1.0;
         take(&format!("hole {}", test.hole), test.heat_on, judge_hole(scene, test));
     }
     for test in given_chloride(scene) {
-        dishes += 1.0;
         take(&format!("dish {}", test.dish), test.heat_on, judge_dish(scene, test));
     }
     let mut finding = match (nearest, unknown) {
@@ -74,11 +77,40 @@ fn judge(scene: &Scene<'_>) -> Judgement {
             finding
         }
         (_, Some(missing)) => return Err(missing),
-        (Some(finding), None) => enough(scene, in_situ.max(dishes), finding)?,
+        (Some(finding), None) => enough(scene, places(scene), finding)?,
         (None, None) => return Err(none_given()),
     };
     finding.warnings.append(&mut warnings);
+    finding.warnings.extend(tested_again(scene));
     Ok(finding)
+}
+
+/// How many places were tested, by the method that tested more. One hole read twice is one place.
+fn places(scene: &Scene<'_>) -> f64 {
+    let holes: BTreeSet<_> = given_in_situ(scene).map(|test| (&test.room, &test.hole)).collect();
+    let dishes: BTreeSet<_> = given_chloride(scene).map(|test| (&test.room, &test.dish)).collect();
+    // Never more than fit into a file.
+    #[allow(clippy::cast_precision_loss)]
+    let places = holes.len().max(dishes.len()) as f64;
+    places
+}
+
+/// What the tests had found that later ones took the place of.
+fn tested_again(scene: &Scene<'_>) -> Vec<String> {
+    let day = |time: Option<Timestamp>| {
+        time.map(|time| format!(" on {}", scene.job.local(time).date())).unwrap_or_default()
+    };
+    let holes = all_in_situ(scene).filter(|(_, again)| *again).map(|(test, _)| {
+        let found =
+            test.reading.map_or("no reading".to_owned(), |rh| format!("{:.1} %RH", rh.percent()));
+        format!("hole {} had {found}{}; a later reading of it stands", test.hole, day(test.read))
+    });
+    let dishes = all_chloride(scene).filter(|(_, again)| *again).map(|(test, _)| {
+        let found =
+            test.gain().map_or("no result".to_owned(), |gain| format!("{:.2} g", gain.grams()));
+        format!("dish {} had gained {found}{}; a later test of it stands", test.dish, day(test.end))
+    });
+    holes.chain(dishes).collect()
 }
 
 /// With tests that all passed: whether they are enough.
