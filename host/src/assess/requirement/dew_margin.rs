@@ -36,10 +36,11 @@ fn judge(scene: &Scene<'_>) -> Judgement {
     let mut runs = runs_beyond(points, |clear_k| {
         (clear_k < limit.value - 1e-9).then_some(limit.value - clear_k)
     });
+    // Shown is the margin itself, not what is left of it.
     for (from_s, to_s, worst) in &mut runs {
-        // Shown is the margin itself, not what is left of it.
-        let within = margins.iter().filter(|m| (*from_s..=*to_s).contains(&m.time_s));
-        *worst = within.map(|m| m.margin).fold(f64::INFINITY, f64::min);
+        let from = margins.partition_point(|m| m.time_s < *from_s);
+        let run = margins.iter().skip(from).take_while(|m| m.time_s <= *to_s);
+        *worst = run.map(|m| m.margin).fold(f64::INFINITY, f64::min);
     }
     let met = figure.is_met();
     let until = runs.last().map(|run| run.1);
