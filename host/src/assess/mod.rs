@@ -9,6 +9,7 @@
 mod correction;
 mod requirement;
 mod scene;
+mod suspicion;
 pub mod window;
 
 pub use correction::corrected;

@@ -92,6 +92,16 @@ impl<'a> Scene<'a> {
         }
     }
 
+    /// A time on the clock of the site, to the minute, for a line of text.
+    #[must_use]
+    pub fn local(&self, time_s: i64) -> String {
+        match jiff::Timestamp::from_second(time_s) {
+            Ok(time) => self.job.local(time).strftime("%a %Y-%m-%d %H:%M").to_string(),
+            // Only for seconds beyond the year 9999.
+            Err(_) => format!("{time_s} s UTC"),
+        }
+    }
+
     /// The limit, or why there is none: only a data sheet can say.
     ///
     /// # Errors

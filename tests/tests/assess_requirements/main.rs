@@ -47,7 +47,24 @@ fn warnings_say_what_no_outcome_says() {
     let mut warm_slab = World::ready();
     warm_slab.edit("7.5 %", "8.5 %");
     warm_slab.set(Of::Slab, t(12, 0, 0), t(14, 0, 0), 27.0);
+    let mut late_log = World::ready();
+    late_log.start_log_at(t(8, 0, 0));
+    let mut warm_underside = World::glued(Step::Service);
+    warm_underside.set(Of::Slab, t(18, 12, 0), t(18, 12, 0), 30.0);
+    let mut retested = World::ready();
+    retested.edit_first("reading = \"72 %\"", "reading = \"80 %\"");
+    retested.add(
+        "[[in-situ-test]]\nhole = \"A\"\ndepth = \"40 mm\"\ndrilled = 2026-03-12T23:30\n\
+         sealed = 2026-03-13T00:00\nread = 2026-03-14T00:00\nreading = \"70 %\"\nheat = \"off\"\n",
+    );
     for (world, id, part) in [
+        (
+            late_log,
+            "acclimation",
+            "of the 5.0 d before the wood was delivered the log shows 24.0 h",
+        ),
+        (warm_underside, "surface-max", "the slab under the wood reached 30.0 °C (86.0 °F)"),
+        (retested, "moisture-tests", "hole A had 80.0 %RH on 2026-03-13; a later reading"),
         (World::ready(), "concrete-age", "no log covers 48.0 d of the 62.0 d"),
         (by_hand, "run-in", "no log shows the whole run-in"),
         (dry, "adhesive-cure", "by vapour pressure"),
@@ -56,5 +73,8 @@ fn warnings_say_what_no_outcome_says() {
         let finding = world.finding(id);
         assert_eq!(finding.outcome, Met, "{finding:#?}");
         assert!(finding.warnings.iter().any(|w| w.contains(part)), "{finding:#?}");
+    }
+    for id in ["acclimation", "surface-max", "moisture-tests", "probes", "probe-checks"] {
+        assert_eq!(World::ready().finding(id).warnings, [""; 0], "{id}");
     }
 }

@@ -166,3 +166,67 @@ fn odd_checks_and_corrections_are_told() {
     }
     assert!(World::ready().finding("probe-checks").warnings.is_empty());
 }
+
+/// A wave in hundredths: what a channel does besides its mean.
+fn wave(world: &mut World, of: Of, from_s: i64, mean: f64, swing: f64, period_s: f64, late_s: f64) {
+    let times: Vec<i64> =
+        world.samples.iter().map(|sample| sample.time_s).filter(|s| *s >= from_s).collect();
+    for time_s in times {
+        let turn = ((time_s - D0) as f64 - late_s) / period_s * std::f64::consts::TAU;
+        world.set(of, time_s, time_s, mean + swing * turn.sin());
+    }
+}
+
+/// Suspicions change no outcome. The responses of a slab are those of a half-infinite solid under a
+/// periodic air temperature (Carslaw and Jaeger, from memory): 0.37 of a daily swing, 2.1 h late, and
+/// 0.10 of an hourly one, 6.6 min late.
+#[test]
+fn a_slab_probe_that_follows_the_air_is_told() {
+    let day = DAY as f64;
+    let lifted = |world: &World| -> Vec<String> {
+        let finding = world.finding("probes");
+        assert_eq!(finding.outcome, Met, "{finding:#?}");
+        finding.warnings.into_iter().filter(|w| w.contains("followed the air")).collect()
+    };
+    let air = |period_s: f64, swing: f64| {
+        let mut world = World::ready();
+        wave(&mut world, Of::Air, D0, 21.0, swing, period_s, 0.0);
+        world
+    };
+    let mut on_the_slab = air(day, 2.0);
+    wave(&mut on_the_slab, Of::Slab, D0, 20.5, 2.0 * 0.37, day, 2.1 * 3600.0);
+    assert_eq!(lifted(&on_the_slab), [""; 0]);
+    let mut cycling_heat = air(3600.0, 0.8);
+    wave(&mut cycling_heat, Of::Slab, D0, 20.5, 0.08, 3600.0, 400.0);
+    assert_eq!(lifted(&cycling_heat), [""; 0]);
+    let still_air = World::ready();
+    assert_eq!(lifted(&still_air), [""; 0]);
+
+    let mut in_the_air = air(day, 2.0);
+    wave(&mut in_the_air, Of::Slab, t(12, 12, 0), 20.5, 1.8, day, 0.0);
+    let told = lifted(&in_the_air);
+    assert_eq!(told.len(), 1, "{told:?}");
+    assert!(told[0].starts_with("Sat 2026-03-14 12:00 to Mon 2026-03-16 00:00"), "{told:?}");
+}
+
+#[test]
+fn a_slab_warmer_than_all_that_warms_it_is_told() {
+    let warm_supply_s = t(11, 6, 0);
+    let told = |slab_c: f64, supply_c: f64, at_s: i64| -> Vec<String> {
+        let mut world = World::ready();
+        world.set(Of::Supply, warm_supply_s, warm_supply_s, supply_c);
+        world.set(Of::Slab, at_s, at_s, slab_c);
+        let finding = world.finding("probes");
+        finding.warnings.into_iter().filter(|w| w.contains("explain")).collect()
+    };
+    let noon = t(13, 12, 0);
+    // Supply 24.02 °C at most, and 0.71 K for both probes: root of the sum of 0.5 squared twice.
+    assert_eq!(told(24.72, 24.0, noon), [""; 0]);
+    let found = told(25.74, 24.0, noon);
+    assert_eq!(found.len(), 1);
+    let text = "Sun 2026-03-15 12:00: the slab read 1.0 °C (1.8 °F) more";
+    assert!(found[0].starts_with(text), "{found:?}");
+    // Warm water two days ago explains it, and ten minutes more no longer do.
+    assert_eq!(told(25.74, 26.0, warm_supply_s + 2 * DAY), [""; 0]);
+    assert_eq!(told(25.74, 26.0, warm_supply_s + 2 * DAY + 600).len(), 1);
+}

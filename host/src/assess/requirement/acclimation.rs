@@ -1,7 +1,7 @@
 //! Air temperature and humidity were in range without a break for as long as the wood acclimates.
 
 use super::conditions::Conditions;
-use super::{Judgement, settle};
+use super::{Judgement, cure, settle};
 use crate::assess::scene::{hours, seconds, show_age};
 use crate::assess::window::{Break, Streak, streak};
 use crate::assess::{Figure, Finding, Outcome, Requirement, Scene, Span, Step};
@@ -15,7 +15,9 @@ pub(super) const REQUIREMENT: Requirement = Requirement {
     rule: "Air temperature and RH are both in range in every sample, without a gap longer than the limit, \
            for the acclimation time up to now, counted from when the wood was delivered at the earliest. \
            One sample out of range starts the count anew. The ranges are tightened by the probes' expanded \
-           uncertainty only where the job asks for it (JCGM 106, simple or guarded).",
+           uncertainty only where the job asks for it (JCGM 106, simple or guarded). A warning, never a \
+           verdict, because nothing can mend it later: the room was not in range, or not logged, for \
+           as long before the delivery as the trade asks for (common practice, no source).",
     judge: |scene| settle(judge(scene)),
 };
 
@@ -58,6 +60,7 @@ fn judge(scene: &Scene<'_>) -> Judgement {
     // A break that is over only costs time; one that goes on has no end that anybody knows.
     let clears_at_s = from_s.map(|from_s| from_s + seconds(needed.value));
     let mut finding = Finding::of(figure, because).with_broken(broken).with_clears_at(clears_at_s);
+    finding.warnings.extend(before_delivery(scene, &room, span.from_s));
     if met {
         finding.clears_at_s = None;
         return Ok(finding);
@@ -71,4 +74,24 @@ fn judge(scene: &Scene<'_>) -> Judgement {
         }
         None => "bring temperature and humidity back into range with the building's own system",
     }))
+}
+
+/// What is to be said of the room before the wood came, when it was not at service conditions for as
+/// long as the trade asks for.
+fn before_delivery(scene: &Scene<'_>, room: &Conditions<'_>, delivered_s: i64) -> Option<String> {
+    let asked_s = seconds(scene.limits.value(LimitId::ConditionsBeforeDelivery)?);
+    let then = Scene { at_s: delivered_s, ..*scene };
+    let kept_s = cure::count(&then, room, delivered_s.saturating_sub(asked_s)).kept_s;
+    let share = Figure::new(
+        scene.limits.get(LimitId::CoverageMin)?,
+        hours(kept_s) / hours(asked_s.max(1)) * 100.0,
+        0.0,
+    );
+    (!share.is_met()).then(|| {
+        format!(
+            "of the {} before the wood was delivered the log shows {} in range",
+            show_age(asked_s),
+            show_age(kept_s)
+        )
+    })
 }

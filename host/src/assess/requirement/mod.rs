@@ -65,7 +65,11 @@ fn settle(judgement: Judgement) -> Finding {
 
 impl Scene<'_> {
     /// Time and value of a channel in a span, without what is missing.
-    fn points(&self, channel: Channel, span: Span) -> impl DoubleEndedIterator<Item = Point> + '_ {
+    pub(super) fn points(
+        &self,
+        channel: Channel,
+        span: Span,
+    ) -> impl DoubleEndedIterator<Item = Point> + '_ {
         let history = self.history;
         history
             .range(span.from_s, span.to_s)
@@ -167,8 +171,12 @@ fn too_high(scene: &Scene<'_>, figure: Figure, broken: Vec<Broken>, what: &str) 
     )
 }
 
-/// A temperature or a difference for a line of text, which is written before anybody knows the
-/// units to show.
-fn in_both(celsius: f64, fahrenheit: f64) -> String {
-    format!("{celsius:.1} °C ({fahrenheit:.1} °F)")
+/// A temperature for a line of text, which is written before anybody knows the units to show.
+fn in_both(celsius: f64) -> String {
+    format!("{celsius:.1} °C ({:.1} °F)", celsius * 1.8 + 32.0)
+}
+
+/// A difference of two temperatures, as [`in_both`].
+fn difference_in_both(kelvin: f64) -> String {
+    format!("{kelvin:.1} °C ({:.1} °F)", kelvin * 1.8)
 }

@@ -2,6 +2,7 @@
 
 use super::{Judgement, settle};
 use crate::assess::scene::{LOOK_BACK_S, absent, hours, seconds};
+use crate::assess::suspicion::{slab_above_sources, slab_probe_in_air};
 use crate::assess::{Figure, Finding, Missing, Requirement, Scene, Span, Step};
 use crate::history::Channel;
 use crate::limits::LimitId;
@@ -19,8 +20,12 @@ pub(super) const REQUIREMENT: Requirement = Requirement {
     ],
     rule: "The last sample has a reading of every channel, and no channel has read the same to the last digit \
            for longer than the limit, counted from the last reading that was another one: a probe that \
-           works is never that quiet. One that has not been seen to move at all is no evidence.",
-    judge: |scene| settle(judge(scene)),
+           works is never that quiet. One that has not been seen to move at all is no evidence. \
+           Suspicions, never a verdict: the slab probe takes each step of the air as a slab never does \
+           (within 1.5 K of it, and at least 0.6 of each step over 12 h; derived for a slab that the \
+           air alone warms): it may have been lifted. The slab reads warmer than air and supply were \
+           in two days, by more than the probes' expanded uncertainty: sun, or probes that disagree.",
+    judge: |scene| suspected(scene, settle(judge(scene))),
 };
 
 fn judge(scene: &Scene<'_>) -> Judgement {
@@ -75,4 +80,25 @@ fn unchanged_s(scene: &Scene<'_>, channel: Channel, limit_s: i64) -> Option<i64>
     });
     let quiet_s = scene.at_s - first_s;
     (other.is_some() || quiet_s > limit_s).then_some(quiet_s)
+}
+
+/// With what the signals say against the place of a probe.
+fn suspected(scene: &Scene<'_>, mut finding: Finding) -> Finding {
+    let Ok(span) = scene.time_that_counts() else { return finding };
+    for stretch in slab_probe_in_air(scene, span) {
+        finding.warnings.push(format!(
+            "{} to {}: the slab probe followed the air; see whether it still lies on the slab",
+            scene.local(stretch.from_s),
+            scene.local(stretch.to_s)
+        ));
+    }
+    if let Some((time_s, by_k)) = slab_above_sources(scene, span) {
+        finding.warnings.push(format!(
+            "{}: the slab read {} more than air, supply and probe errors explain; sun on the probe, \
+             or probes that disagree",
+            scene.local(time_s),
+            super::difference_in_both(by_k)
+        ));
+    }
+    finding
 }

@@ -30,7 +30,7 @@ fn judge(scene: &Scene<'_>) -> Judgement {
     if warn.is_some_and(|warn| warmest_c > warn && max.is_some_and(|max| warmest_c <= max)) {
         finding.warnings.push(format!(
             "the supply reached {}: more than wood floors are usually given",
-            super::in_both(warmest_c, warmest_c * 1.8 + 32.0)
+            super::in_both(warmest_c)
         ));
     }
     Ok(finding)

@@ -63,7 +63,7 @@ fn judge(scene: &Scene<'_>) -> Judgement {
     if met && warn.is_some_and(|warn| fastest > warn) {
         finding.warnings.push(format!(
             "the surface changed by {} within 24 h: slower is kinder to the floor",
-            super::in_both(fastest, fastest * 1.8)
+            super::difference_in_both(fastest)
         ));
     }
     if met {

@@ -52,7 +52,7 @@ pub(super) fn judge(scene: &Scene<'_>) -> Judgement {
             finding.warnings.push(format!(
                 "the slab under the wood reached {}: ask the maker of the wood whether its \
                  underside may",
-                in_both(slab_c, slab_c * 1.8 + 32.0)
+                in_both(slab_c)
             ));
         }
         return Ok(finding);
