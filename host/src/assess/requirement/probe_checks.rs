@@ -169,14 +169,16 @@ fn listed<'s>(names: impl Iterator<Item = &'s str>) -> String {
 
 /// With what is to be known of the corrections and of checks that look odd.
 fn warned(scene: &Scene<'_>, probes: &[Checked<'_>], mut finding: Finding) -> Finding {
+    let corrected: Vec<&str> = probes
+        .iter()
+        .filter(|probe| probe.days.last().is_some_and(CheckDay::corrects))
+        .map(|probe| probe.channel.name())
+        .collect();
+    if !corrected.is_empty() {
+        let names = listed(corrected.into_iter());
+        finding.warnings.push(format!("readings of {names} are corrected by their last check"));
+    }
     for probe in probes {
-        if probe.days.last().is_some_and(CheckDay::corrects) {
-            let date = probe.days.last().map(|day| day.date.to_string()).unwrap_or_default();
-            finding.warnings.push(format!(
-                "readings of {} are corrected by the check of {date}",
-                probe.channel.name()
-            ));
-        }
         let entered = scene.job.probe(&scene.zone.name, job_channel(probe.channel));
         for check in entered.iter().flat_map(|probe| &probe.checks) {
             if let Some(odd) = odd_salt(check) {
