@@ -1,6 +1,7 @@
 //! The command line: what can be typed, and nothing else. Completions and the man page derive from it.
 
 use crate::assess::Step;
+use crate::job::Profile;
 use crate::quantity::Units;
 use clap::{Args, Parser, Subcommand, ValueEnum};
 use std::path::PathBuf;
@@ -246,14 +247,21 @@ impl From<StepArg> for Step {
 #[derive(Debug, Args)]
 #[command(after_help = "Examples:\n  glueday check hall.toml\n  \
     glueday check hall.toml --step membrane --at \"2026-03-16 09:00\"\n  \
-    glueday check hall.toml --why acclimation\n\nExit codes: 0 go, 1 wait, 2 error.")]
+    glueday check hall.toml --why acclimation\n  glueday check hall.toml --why\n\nExit codes: 0 go, 1 wait, 2 error.")]
 pub struct Check {
     /// What to ask.
     #[command(flatten)]
     pub question: Question,
-    /// Explain one requirement: rule, figures, source and layers of its limit, spans.
-    #[arg(long, value_name = "REQUIREMENT")]
-    pub why: Option<String>,
+    /// Explain a requirement: rule, figures, spans, layers and sources of its limits. Can be given
+    /// more than once, or with commas; without a name it lists the requirements of the step.
+    #[arg(
+        long,
+        value_name = "REQUIREMENT",
+        num_args = 0..=1,
+        default_missing_value = "",
+        value_delimiter = ','
+    )]
+    pub why: Vec<String>,
 }
 
 /// `plot`
@@ -285,9 +293,35 @@ pub struct Plot {
 
 /// `limits`
 #[derive(Debug, Args)]
+#[command(after_help = "Examples:\n  glueday limits --profile eu\n  \
+    glueday limits hall.toml --limit air-rh-max")]
 pub struct Limits {
     /// Show what this job makes of the shipped limits.
     pub job: Option<PathBuf>,
+    /// Only this limit, by its id; can be given more than once, or with commas [default: all].
+    #[arg(long, value_name = "LIMIT", value_delimiter = ',')]
+    pub limit: Vec<String>,
+    /// Whose shipped limits, where no job says it.
+    #[arg(long, value_enum, conflicts_with = "job")]
+    pub profile: Option<ProfileArg>,
+}
+
+/// Whose trade's figures.
+#[derive(Clone, Copy, Debug, ValueEnum)]
+pub enum ProfileArg {
+    /// United States.
+    Us,
+    /// Europe.
+    Eu,
+}
+
+impl From<ProfileArg> for Profile {
+    fn from(profile: ProfileArg) -> Self {
+        match profile {
+            ProfileArg::Us => Self::Us,
+            ProfileArg::Eu => Self::Eu,
+        }
+    }
 }
 
 /// `air`
