@@ -326,7 +326,7 @@ impl From<ProfileArg> for Profile {
 
 /// `air`
 #[derive(Debug, Args)]
-#[command(after_help = "Example: glueday air --temp \"70 F\" --rh \"45 %\" --slab \"66 F\"")]
+#[command(after_help = AIR_HELP)]
 pub struct Air {
     /// Air temperature, such as "21 C" or "70 F".
     #[arg(long, value_name = "TEMPERATURE", allow_hyphen_values = true)]
@@ -343,4 +343,61 @@ pub struct Air {
     /// Altitude of the site, such as "1600 m" or "5280 ft".
     #[arg(long, value_name = "ALTITUDE", allow_hyphen_values = true)]
     pub altitude: Option<String>,
+    /// Moisture content of the wood now, such as "8 %": how much wider or narrower do boards get?
+    #[arg(long, value_name = "MC", requires_all = ["species", "width"])]
+    pub wood_mc: Option<String>,
+    /// Species of the wood, such as "white oak".
+    #[arg(long, value_name = "NAME", requires = "wood_mc")]
+    pub species: Option<String>,
+    /// Width of a board, such as "190 mm".
+    #[arg(long, value_name = "LENGTH", requires = "wood_mc")]
+    pub width: Option<String>,
+    /// How the board was cut from the log. Plain-sawn moves more.
+    #[arg(long, value_enum, default_value_t = CutArg::PlainSawn)]
+    pub cut: CutArg,
+    /// Thermal resistance of the wood, such as "0.1 m2K/W": how warm does its surface get?
+    #[arg(long, value_name = "RESISTANCE", conflicts_with = "thickness")]
+    pub resistance: Option<String>,
+    /// Thickness of solid hardwood, in place of its resistance.
+    #[arg(long, value_name = "LENGTH")]
+    pub thickness: Option<String>,
+    /// Supply temperature, where the slab's is not known: the most that the surface can get.
+    #[arg(long, value_name = "TEMPERATURE", conflicts_with = "slab")]
+    pub supply: Option<String>,
+    /// Salt in the jar at the temperature and humidity given, such as NaCl: how far is the meter off?
+    #[arg(long, value_name = "FORMULA")]
+    pub salt: Option<String>,
+    /// Weight of the closed calcium chloride dish before the test.
+    #[arg(long, value_name = "WEIGHT", requires_all = ["end_weight", "area", "exposure"])]
+    pub start_weight: Option<String>,
+    /// Weight of the closed dish after the test.
+    #[arg(long, value_name = "WEIGHT", requires = "start_weight")]
+    pub end_weight: Option<String>,
+    /// Area of slab under the dome, such as "0.486 ft2".
+    #[arg(long, value_name = "AREA", requires = "start_weight")]
+    pub area: Option<String>,
+    /// How long the dish was open, such as "68 h".
+    #[arg(long, value_name = "TIME", requires = "start_weight")]
+    pub exposure: Option<String>,
 }
+
+/// How a board was cut from the log.
+#[derive(Clone, Copy, Debug, ValueEnum)]
+pub enum CutArg {
+    /// The rings lie flat: the width runs along them.
+    PlainSawn,
+    /// The rings stand up: the width runs across them.
+    QuarterSawn,
+}
+
+/// Examples and sources.
+const AIR_HELP: &str = "\
+Examples:
+  glueday air --temp \"70 F\" --rh \"45 %\" --slab \"66 F\"
+  glueday air --temp 21C --rh 45% --slab 27C --resistance \"0.1 m2K/W\"
+  glueday air --temp 21C --rh 38% --wood-mc 8% --species \"white oak\" --width 190mm
+  glueday air --temp 23C --rh 73% --salt NaCl
+  glueday air --temp 21C --rh 45% --start-weight 50.10g --end-weight 52.30g \\
+      --area \"0.486 ft2\" --exposure 68h
+Ranges: air and slab -20 to 60 °C (-4 to 140 °F), RH 1 to 100 %. --json names the source of
+each figure. Exit codes: 0 done, 2 error.";
