@@ -6,6 +6,7 @@
 //! Each requirement is one small file under `requirement/`: a [`Requirement`] that names the steps it
 //! holds for and a function from a [`Scene`] to a [`Finding`].
 
+pub mod caution;
 mod correction;
 mod requirement;
 mod scene;

@@ -1,6 +1,7 @@
 //! The command line: what can be typed, and nothing else. Completions and the man page derive from it.
 
 use crate::assess::Step;
+use crate::job::Profile;
 use crate::quantity::Units;
 use clap::{Args, Parser, Subcommand, ValueEnum};
 use std::path::PathBuf;
@@ -246,14 +247,21 @@ impl From<StepArg> for Step {
 #[derive(Debug, Args)]
 #[command(after_help = "Examples:\n  glueday check hall.toml\n  \
     glueday check hall.toml --step membrane --at \"2026-03-16 09:00\"\n  \
-    glueday check hall.toml --why acclimation\n\nExit codes: 0 go, 1 wait, 2 error.")]
+    glueday check hall.toml --why acclimation\n  glueday check hall.toml --why\n\nExit codes: 0 go, 1 wait, 2 error.")]
 pub struct Check {
     /// What to ask.
     #[command(flatten)]
     pub question: Question,
-    /// Explain one requirement: rule, figures, source and layers of its limit, spans.
-    #[arg(long, value_name = "REQUIREMENT")]
-    pub why: Option<String>,
+    /// Explain a requirement: rule, figures, spans, layers and sources of its limits. Can be given
+    /// more than once, or with commas; without a name it lists the requirements of the step.
+    #[arg(
+        long,
+        value_name = "REQUIREMENT",
+        num_args = 0..=1,
+        default_missing_value = "",
+        value_delimiter = ','
+    )]
+    pub why: Vec<String>,
 }
 
 /// `plot`
@@ -285,14 +293,40 @@ pub struct Plot {
 
 /// `limits`
 #[derive(Debug, Args)]
+#[command(after_help = "Examples:\n  glueday limits --profile eu\n  \
+    glueday limits hall.toml --limit air-rh-max")]
 pub struct Limits {
     /// Show what this job makes of the shipped limits.
     pub job: Option<PathBuf>,
+    /// Only this limit, by its id; can be given more than once, or with commas [default: all].
+    #[arg(long, value_name = "LIMIT", value_delimiter = ',')]
+    pub limit: Vec<String>,
+    /// Whose shipped limits, where no job says it.
+    #[arg(long, value_enum, conflicts_with = "job")]
+    pub profile: Option<ProfileArg>,
+}
+
+/// Whose trade's figures.
+#[derive(Clone, Copy, Debug, ValueEnum)]
+pub enum ProfileArg {
+    /// United States.
+    Us,
+    /// Europe.
+    Eu,
+}
+
+impl From<ProfileArg> for Profile {
+    fn from(profile: ProfileArg) -> Self {
+        match profile {
+            ProfileArg::Us => Self::Us,
+            ProfileArg::Eu => Self::Eu,
+        }
+    }
 }
 
 /// `air`
 #[derive(Debug, Args)]
-#[command(after_help = "Example: glueday air --temp \"70 F\" --rh \"45 %\" --slab \"66 F\"")]
+#[command(after_help = AIR_HELP)]
 pub struct Air {
     /// Air temperature, such as "21 C" or "70 F".
     #[arg(long, value_name = "TEMPERATURE", allow_hyphen_values = true)]
@@ -309,4 +343,61 @@ pub struct Air {
     /// Altitude of the site, such as "1600 m" or "5280 ft".
     #[arg(long, value_name = "ALTITUDE", allow_hyphen_values = true)]
     pub altitude: Option<String>,
+    /// Moisture content of the wood now, such as "8 %": how much wider or narrower do boards get?
+    #[arg(long, value_name = "MC", requires_all = ["species", "width"])]
+    pub wood_mc: Option<String>,
+    /// Species of the wood, such as "white oak".
+    #[arg(long, value_name = "NAME", requires = "wood_mc")]
+    pub species: Option<String>,
+    /// Width of a board, such as "190 mm".
+    #[arg(long, value_name = "LENGTH", requires = "wood_mc")]
+    pub width: Option<String>,
+    /// How the board was cut from the log. Plain-sawn moves more.
+    #[arg(long, value_enum, default_value_t = CutArg::PlainSawn)]
+    pub cut: CutArg,
+    /// Thermal resistance of the wood, such as "0.1 m2K/W": how warm does its surface get?
+    #[arg(long, value_name = "RESISTANCE", conflicts_with = "thickness")]
+    pub resistance: Option<String>,
+    /// Thickness of solid hardwood, in place of its resistance.
+    #[arg(long, value_name = "LENGTH")]
+    pub thickness: Option<String>,
+    /// Supply temperature, where the slab's is not known: the most that the surface can get.
+    #[arg(long, value_name = "TEMPERATURE", conflicts_with = "slab")]
+    pub supply: Option<String>,
+    /// Salt in the jar at the temperature and humidity given, such as NaCl: how far is the meter off?
+    #[arg(long, value_name = "FORMULA")]
+    pub salt: Option<String>,
+    /// Weight of the closed calcium chloride dish before the test.
+    #[arg(long, value_name = "WEIGHT", requires_all = ["end_weight", "area", "exposure"])]
+    pub start_weight: Option<String>,
+    /// Weight of the closed dish after the test.
+    #[arg(long, value_name = "WEIGHT", requires = "start_weight")]
+    pub end_weight: Option<String>,
+    /// Area of slab under the dome, such as "0.486 ft2".
+    #[arg(long, value_name = "AREA", requires = "start_weight")]
+    pub area: Option<String>,
+    /// How long the dish was open, such as "68 h".
+    #[arg(long, value_name = "TIME", requires = "start_weight")]
+    pub exposure: Option<String>,
 }
+
+/// How a board was cut from the log.
+#[derive(Clone, Copy, Debug, ValueEnum)]
+pub enum CutArg {
+    /// The rings lie flat: the width runs along them.
+    PlainSawn,
+    /// The rings stand up: the width runs across them.
+    QuarterSawn,
+}
+
+/// Examples and sources.
+const AIR_HELP: &str = "\
+Examples:
+  glueday air --temp \"70 F\" --rh \"45 %\" --slab \"66 F\"
+  glueday air --temp 21C --rh 45% --slab 27C --resistance \"0.1 m2K/W\"
+  glueday air --temp 21C --rh 38% --wood-mc 8% --species \"white oak\" --width 190mm
+  glueday air --temp 23C --rh 73% --salt NaCl
+  glueday air --temp 21C --rh 45% --start-weight 50.10g --end-weight 52.30g \\
+      --area \"0.486 ft2\" --exposure 68h
+Ranges: air and slab -20 to 60 °C (-4 to 140 °F), RH 1 to 100 %. --json names the source of
+each figure. Exit codes: 0 done, 2 error.";

@@ -6,69 +6,65 @@ use super::{Answer, Failure, Talk, print_json};
 use crate::job::Profile;
 use crate::limits::{LimitId, LimitUnit, Limits, ResolvedLimit};
 use crate::quantity::Units;
-use crate::view::text::layer_words;
+use crate::view::limits::{Listing, list, subject};
 use serde::Serialize;
 
 #[derive(Serialize)]
 struct Document<'a> {
     schema: u32,
+    profile: Profile,
     limits: Vec<Row<'a>>,
 }
 
 #[derive(Serialize)]
 struct Row<'a> {
     id: LimitId,
+    subject: &'static str,
     meaning: &'static str,
     unit: LimitUnit,
+    bound: crate::limits::Bound,
     shipped: Option<crate::limits::Figure>,
     in_force: Option<&'a ResolvedLimit>,
 }
 
 pub(super) fn run(args: &Args, talk: &mut Talk<'_>) -> Result<Answer, Failure> {
+    let only: Vec<LimitId> = args
+        .limit
+        .iter()
+        .map(|id| id.parse())
+        .collect::<Result<_, crate::limits::UnknownLimit>>()?;
     let job = args.job.as_deref().map(read_job).transpose()?;
     let resolved = job.as_ref().map(Limits::resolve);
-    let profile = job.as_ref().map_or_else(Profile::default, |job| job.site.profile);
-    let units = job.as_ref().map_or(Units::Metric, |job| job.site.units);
-    let rows: Vec<Row<'_>> = LimitId::ALL
-        .iter()
-        .map(|id| {
+    let profile = match (&job, args.profile) {
+        (Some(job), _) => job.site.profile,
+        (None, profile) => profile.map_or_else(Profile::default, Profile::from),
+    };
+    let units = match (&job, profile) {
+        (Some(job), _) => job.site.units,
+        (None, Profile::Us) => Units::Us,
+        (None, Profile::Eu) => Units::Metric,
+    };
+    if talk.json {
+        let asked = |id: &&LimitId| only.is_empty() || only.contains(id);
+        let row = |id: &LimitId| {
             let shipped = id.shipped(profile);
             Row {
                 id: *id,
+                subject: subject(*id),
                 meaning: id.meaning(),
                 unit: shipped.unit,
+                bound: shipped.bound,
                 shipped: shipped.figure,
                 in_force: resolved.as_ref().and_then(|limits| limits.get(*id)),
             }
-        })
-        .collect();
-    if talk.json {
-        print_json(talk, &Document { schema: 1, limits: rows })?;
+        };
+        let limits = LimitId::ALL.iter().filter(asked).map(row).collect();
+        print_json(talk, &Document { schema: 1, profile, limits })?;
         return Ok(Answer::Yes);
     }
-    for row in &rows {
-        writeln!(talk.out, "{}", row.id)?;
-        writeln!(talk.out, "    {}", row.meaning)?;
-        match row.shipped {
-            Some(figure) => {
-                let value = row.unit.show(figure.value, units);
-                writeln!(talk.out, "    {value} [{}: {}]", figure.status, figure.source)?;
-            }
-            None => writeln!(talk.out, "    from the product data sheet only")?,
-        }
-        let Some(limit) = row.in_force else { continue };
-        if limit.layer != crate::limits::Layer::Default {
-            let value = row.unit.show(limit.value, units);
-            writeln!(
-                talk.out,
-                "    here {value} [{}: {}]",
-                layer_words(limit.layer),
-                limit.source
-            )?;
-            if let Some(reason) = &limit.reason {
-                writeln!(talk.out, "    because: {reason}")?;
-            }
-        }
-    }
+    let site = job.as_ref().map(|job| job.site.name.as_str());
+    let in_force = site.zip(resolved.as_ref());
+    let listing = Listing { in_force, profile, units, only: &only, width: talk.width };
+    write!(talk.out, "{}", list(&listing))?;
     Ok(Answer::Yes)
 }

@@ -58,7 +58,7 @@ pub fn main() -> ExitCode {
     let cli = Cli::parse();
     let mut out = anstream::stdout().lock();
     let mut err = anstream::stderr().lock();
-    let width = terminal_size::terminal_size().map_or(80, |(width, _)| usize::from(width.0));
+    let width = width();
     let progress = std::io::IsTerminal::is_terminal(&std::io::stderr());
     let result = {
         let mut talk = Talk { out: &mut out, err: &mut err, json: cli.json, width, progress };
@@ -84,6 +84,13 @@ pub fn main() -> ExitCode {
             ExitCode::from(2)
         }
     }
+}
+
+/// Columns of standard output: what COLUMNS says, else those of its terminal, else 80.
+fn width() -> usize {
+    let said = std::env::var("COLUMNS").ok().and_then(|columns| columns.parse().ok());
+    let terminal = || Some(usize::from(terminal_size::terminal_size_of(std::io::stdout())?.0.0));
+    said.or_else(terminal).unwrap_or(80)
 }
 
 fn is_broken_pipe(error: &(dyn std::error::Error + 'static)) -> bool {

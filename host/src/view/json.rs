@@ -1,8 +1,11 @@
 //! The JSON of `check`: one document, SI units, times in UTC, a schema version.
 
+use super::text::without_caution;
 use super::utc_time;
+use super::why::limits_of;
+use crate::assess::caution::{Caution, PRECEDENCE};
 use crate::assess::{Assessment, Broken, Finding, Judged, ZoneAssessment};
-use crate::limits::{Layer, Status};
+use crate::limits::{Layer, ResolvedLimit, ResolvedLimits, Status};
 use serde::Serialize;
 
 /// Version of the document; raised when a field changes its meaning or goes away.
@@ -16,6 +19,32 @@ struct Document<'a> {
     at: String,
     earliest_go: Option<String>,
     zones: Vec<Zone<'a>>,
+    cautions: Vec<Caution>,
+}
+
+/// The answer to `--why`.
+#[derive(Serialize)]
+struct Explained<'a> {
+    schema: u32,
+    verdict: &'static str,
+    step: &'static str,
+    at: String,
+    zones: Vec<ExplainedZone<'a>>,
+}
+
+#[derive(Serialize)]
+struct ExplainedZone<'a> {
+    name: &'a str,
+    requirements: Vec<ExplainedRequirement<'a>>,
+}
+
+#[derive(Serialize)]
+struct ExplainedRequirement<'a> {
+    #[serde(flatten)]
+    requirement: Requirement<'a>,
+    rule: &'static str,
+    /// The limits that it speaks of, with the layers that gave way.
+    layers: Vec<&'a ResolvedLimit>,
 }
 
 #[derive(Serialize)]
@@ -69,8 +98,50 @@ pub fn check(assessment: &Assessment) -> Result<String, serde_json::Error> {
         at: utc_time(assessment.at_s),
         earliest_go: assessment.earliest_go_s().map(utc_time),
         zones: assessment.zones.iter().map(|zone| self::zone(zone, assessment.at_s)).collect(),
+        cautions: assessment.cautions().into_iter().chain([PRECEDENCE]).collect(),
     };
     serde_json::to_string_pretty(&document)
+}
+
+/// The requirements of these ids alone, with their rules and the layers of their limits.
+///
+/// # Errors
+/// As [`check`].
+pub fn why(
+    assessment: &Assessment,
+    limits: &ResolvedLimits,
+    ids: &[String],
+) -> Result<String, serde_json::Error> {
+    let document = Explained {
+        schema: SCHEMA,
+        verdict: verdict(assessment.is_go()),
+        step: assessment.step.as_str(),
+        at: utc_time(assessment.at_s),
+        zones: assessment
+            .zones
+            .iter()
+            .map(|zone| ExplainedZone {
+                name: &zone.name,
+                requirements: explained(zone, limits, ids),
+            })
+            .collect(),
+    };
+    serde_json::to_string_pretty(&document)
+}
+
+fn explained<'a>(
+    zone: &'a ZoneAssessment,
+    limits: &'a ResolvedLimits,
+    ids: &[String],
+) -> Vec<ExplainedRequirement<'a>> {
+    let asked = zone.judged.iter().filter(|j| ids.iter().any(|id| id == j.requirement.id));
+    asked
+        .map(|judged| ExplainedRequirement {
+            requirement: requirement(judged),
+            rule: judged.requirement.rule,
+            layers: limits_of(judged).into_iter().filter_map(|id| limits.get(id)).collect(),
+        })
+        .collect()
 }
 
 fn verdict(is_go: bool) -> &'static str {
@@ -82,9 +153,16 @@ fn zone(zone: &ZoneAssessment, at_s: i64) -> Zone<'_> {
         name: &zone.name,
         verdict: verdict(zone.is_go()),
         earliest_go: zone.earliest_go_s(at_s).map(utc_time),
-        requirements: zone.judged.iter().map(requirement).collect(),
+        requirements: zone.judged.iter().map(short_requirement).collect(),
         log_notes: &zone.log_notes,
     }
+}
+
+/// As [`requirement`], without the caution that the document gives at its end.
+fn short_requirement(judged: &Judged) -> Requirement<'_> {
+    let mut requirement = requirement(judged);
+    requirement.todo = requirement.todo.map(without_caution);
+    requirement
 }
 
 fn requirement(judged: &Judged) -> Requirement<'_> {

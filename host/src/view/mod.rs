@@ -1,7 +1,15 @@
 //! An assessment as people and programs read it. Pure: text out, nothing printed.
 
 pub mod json;
+pub mod limits;
+mod measure;
+mod page;
+mod table;
 pub mod text;
+pub mod why;
+mod wrap;
+
+pub use measure::{both, in_both};
 
 use jiff::tz::TimeZone;
 

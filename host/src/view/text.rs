@@ -1,16 +1,24 @@
-//! The text of `check`: the verdict first, then what blocks it, then what is met.
+//! The text of `check`: the verdict first, then what blocks it, what clears when, what is met, then
+//! notes and cautions.
 
 use super::local_time;
-use crate::assess::{Assessment, Broken, Figure, Judged, Outcome, ZoneAssessment};
+use super::measure::{Scale, bound_word, in_both};
+use super::page::{Lead, Page};
+use super::table;
+use crate::assess::caution::PRECEDENCE;
+use crate::assess::{Assessment, Broken, Judged, Outcome, ZoneAssessment};
 use crate::job::Job;
-use crate::limits::{Bound, Layer, LimitId, LimitUnit, ResolvedLimits, Sheet};
+use crate::limits::{LimitId, ResolvedLimits};
 use crate::quantity::Units;
 use anstyle::{AnsiColor, Style};
 use jiff::tz::TimeZone;
-use std::fmt::Write as _;
 
 /// How many broken spans of one requirement are listed, the last ones.
-const BROKEN_SHOWN: usize = 3;
+const BROKEN_SHOWN: usize = 2;
+/// How many lines the notes may take, for each room: a go is to fit a small screen.
+const NOTE_LINES_GO: usize = 4;
+/// And for wait.
+const NOTE_LINES_WAIT: usize = 6;
 
 /// Verdict style: bold, and a colour that says no more than the word does.
 fn verdict_style(is_go: bool) -> Style {
@@ -18,12 +26,17 @@ fn verdict_style(is_go: bool) -> Style {
     Style::new().bold().fg_color(Some(colour.into()))
 }
 
-struct View<'a> {
-    out: String,
-    units: Units,
-    zone: &'a TimeZone,
-    limits: &'a ResolvedLimits,
-    width: usize,
+/// What the text is written with.
+pub(super) struct View<'a> {
+    pub(super) page: Page,
+    pub(super) units: Units,
+    pub(super) zone: &'a TimeZone,
+    pub(super) limits: &'a ResolvedLimits,
+}
+
+/// What blocks a step: requirements that stand for one cause.
+struct Blocker<'a> {
+    judged: Vec<&'a Judged>,
 }
 
 /// The assessment as text with ANSI styles (the printer takes them off where they are not wanted),
@@ -31,52 +44,17 @@ struct View<'a> {
 #[must_use]
 pub fn check(assessment: &Assessment, job: &Job, limits: &ResolvedLimits, width: usize) -> String {
     let mut view = View::new(job, limits, width);
+    let several = assessment.zones.len() > 1;
     view.headline(assessment, job);
+    if several {
+        view.rooms(assessment);
+    }
     for zone in &assessment.zones {
-        view.zone(zone, assessment.zones.len() > 1);
+        view.zone(zone, several);
     }
-    if assessment.zones.is_empty() {
-        view.line(0, "No room of the job has a log: nothing can be judged.");
-    }
-    view.out
-}
-
-/// One requirement explained: rule, formula, figures, spans and the layers of its limit.
-#[must_use]
-pub fn why(
-    judged: &Judged,
-    zone_name: &str,
-    job: &Job,
-    limits: &ResolvedLimits,
-    width: usize,
-) -> String {
-    let mut view = View::new(job, limits, width);
-    let requirement = judged.requirement;
-    view.line(0, &format!("{} ({}), room {zone_name}", requirement.title, requirement.id));
-    view.line(0, &format!("outcome: {}", words(judged.finding.outcome)));
-    view.line(0, &format!("because: {}", judged.finding.because));
-    view.line(0, &format!("rule: {}", requirement.rule));
-    if let Some(figure) = &judged.finding.figure {
-        view.figure_in_full(figure);
-    }
-    if let Some(clears_at_s) = judged.finding.clears_at_s {
-        let at = local_time(clears_at_s, view.zone);
-        view.line(0, &format!("clears: {at}, if conditions hold"));
-    }
-    if !judged.finding.broken.is_empty() {
-        view.line(0, "broken:");
-        for broken in &judged.finding.broken {
-            let text = view.broken(broken, judged.finding.figure.as_ref());
-            view.line(2, &text);
-        }
-    }
-    if let Some(todo) = &judged.finding.todo {
-        view.line(0, &format!("to do: {todo}"));
-    }
-    for warning in &judged.finding.warnings {
-        view.line(0, &format!("note: {warning}"));
-    }
-    view.out
+    view.notes(assessment);
+    view.cautions(assessment);
+    view.page.out
 }
 
 /// Whether two requirements have no figures and stand for the same cause.
@@ -88,7 +66,54 @@ fn same_cause(a: &Judged, b: &Judged) -> bool {
         && cause(a) == cause(b)
 }
 
-fn words(outcome: Outcome) -> &'static str {
+/// What stands in the way of a zone, by cause, in the order in which a contractor would see to it: what
+/// has to be done, then what time clears, the last first.
+fn blockers(zone: &ZoneAssessment) -> Vec<Blocker<'_>> {
+    let mut blockers: Vec<Blocker<'_>> = Vec::new();
+    for judged in zone.judged.iter().filter(|j| j.finding.outcome != Outcome::Met) {
+        let same = |blocker: &&mut Blocker<'_>| {
+            blocker.judged.first().is_some_and(|first| same_cause(first, judged))
+        };
+        match blockers.iter_mut().find(same) {
+            Some(blocker) => blocker.judged.push(judged),
+            None => blockers.push(Blocker { judged: vec![judged] }),
+        }
+    }
+    blockers.sort_by_key(|blocker| {
+        let clears_s = blocker.clears_s();
+        (clears_s.is_some(), clears_s.map(|s| -s), blocker.outcome() == Outcome::NoEvidence)
+    });
+    blockers
+}
+
+impl Blocker<'_> {
+    fn first(&self) -> Option<&Judged> {
+        self.judged.first().copied()
+    }
+
+    fn outcome(&self) -> Outcome {
+        self.first().map_or(Outcome::NoEvidence, |judged| judged.finding.outcome)
+    }
+
+    fn clears_s(&self) -> Option<i64> {
+        self.first()?.finding.clears_at_s
+    }
+
+    fn titles(&self) -> String {
+        let titles: Vec<&str> = self.judged.iter().map(|j| j.requirement.title).collect();
+        titles.join("; ")
+    }
+}
+
+/// `Hall: wait`
+fn room_lead<'a>(label: &'a str, zone: &ZoneAssessment, after: &'a str) -> Lead<'a> {
+    let is_go = zone.is_go();
+    let word = if is_go { "go" } else { "wait" };
+    Lead { label, word, style: verdict_style(is_go), after }
+}
+
+/// The outcome in words.
+pub(super) const fn words(outcome: Outcome) -> &'static str {
     match outcome {
         Outcome::Met => "met",
         Outcome::NotMet => "not met",
@@ -96,207 +121,254 @@ fn words(outcome: Outcome) -> &'static str {
     }
 }
 
+/// What to do, without the caution that stands at the end of the page.
+pub(super) fn without_caution(todo: &str) -> &str {
+    todo.split_once(". CAUTION:").map_or(todo, |(todo, _)| todo)
+}
+
 impl<'a> View<'a> {
-    fn new(job: &'a Job, limits: &'a ResolvedLimits, width: usize) -> Self {
-        Self {
-            out: String::new(),
-            units: job.site.units,
-            zone: &job.site.time_zone,
-            limits,
-            width: width.clamp(40, 120),
+    pub(super) fn new(job: &'a Job, limits: &'a ResolvedLimits, width: usize) -> Self {
+        let (units, zone) = (job.site.units, &job.site.time_zone);
+        Self { page: Page::new(width), units, zone, limits }
+    }
+
+    /// `WAIT  glue down the floor: Lot 7, 1 room, Mon 2026-11-16 08:00`, and for wait why and how long.
+    fn headline(&mut self, assessment: &Assessment, job: &Job) {
+        let is_go = assessment.is_go();
+        let word = if is_go { "GO" } else { "WAIT" };
+        let rooms = match assessment.zones.len() {
+            1 => "1 room".to_owned(),
+            count => format!("{count} rooms"),
+        };
+        let at = local_time(assessment.at_s, self.zone);
+        let text = format!("{}: {}, {rooms}, {at}", assessment.step.words(), job.site.name);
+        let lead = Lead { label: "", word, style: verdict_style(is_go), after: "  " };
+        self.page.led(&lead, 6, &text);
+        if is_go {
+            return;
+        }
+        let all = || {
+            assessment
+                .zones
+                .iter()
+                .flat_map(|zone| blockers(zone).into_iter().map(move |blocker| (zone, blocker)))
+        };
+        let several = assessment.zones.len() > 1;
+        // What has to be done decides; where nothing has, what takes longest.
+        let worst = all().min_by_key(|(_, blocker)| {
+            (blocker.clears_s().is_some(), blocker.clears_s().map(|s| -s))
+        });
+        let Some((zone, blocker)) = worst else {
+            return self.page.text(6, "No room is known: nothing can be judged.");
+        };
+        let room = if several { format!("{}: ", zone.name) } else { String::new() };
+        self.page.text(6, &format!("{room}{}.", self.reason(&blocker)));
+        let next = match (assessment.earliest_go_s(), blocker.first()) {
+            (Some(at_s), _) => {
+                format!("Earliest go: {}, if conditions hold.", local_time(at_s, self.zone))
+            }
+            (None, judged) => {
+                let todo = judged.and_then(|judged| judged.finding.todo.as_deref());
+                let todo = todo.map_or("see below", without_caution);
+                format!("No date yet. First: {}.", in_both(todo, self.units))
+            }
+        };
+        self.page.text(6, &next);
+    }
+
+    /// `not met: concrete old enough (12.0 d, min 28.0 d)`
+    fn reason(&self, blocker: &Blocker<'_>) -> String {
+        let Some(judged) = blocker.first() else { return String::new() };
+        let finding = &judged.finding;
+        let title = judged.requirement.title;
+        let outcome = words(finding.outcome);
+        match &finding.figure {
+            Some(figure) => {
+                let scale = Scale::of(figure, finding.outcome, self.units);
+                format!("{outcome}: {title} ({})", scale.against(figure))
+            }
+            None => {
+                let more = match blocker.judged.len() {
+                    1 => String::new(),
+                    count => format!(" and {} more", count - 1),
+                };
+                format!("{outcome}: {title}{more}, {}", in_both(&finding.because, self.units))
+            }
         }
     }
 
-    fn headline(&mut self, assessment: &Assessment, job: &Job) {
-        let is_go = assessment.is_go();
-        let style = verdict_style(is_go);
-        let word = if is_go { "GO" } else { "WAIT" };
-        let step = assessment.step.words();
-        let _ = writeln!(self.out, "{style}{word}{style:#}  {step}");
-        let at = local_time(assessment.at_s, self.zone);
-        self.line(6, &format!("{}, {at}", job.site.name));
-        if !is_go {
-            let earliest = match assessment.earliest_go_s() {
-                Some(at_s) => {
-                    format!("earliest go: {}, if conditions hold", local_time(at_s, self.zone))
+    /// A line for each room.
+    fn rooms(&mut self, assessment: &Assessment) {
+        self.page.gap();
+        for zone in &assessment.zones {
+            let blockers = blockers(zone);
+            let text = match blockers.split_first() {
+                None => String::new(),
+                Some((first, [])) => self.reason(first),
+                Some((first, others)) => {
+                    format!("{} (and {} more)", self.reason(first), others.len())
                 }
-                None => "no time can be given: something has to be done first".to_owned(),
             };
-            self.line(6, &earliest);
+            let label = format!("  {}: ", zone.name);
+            let after = if text.is_empty() { "" } else { ", " };
+            self.page.led(&room_lead(&label, zone, after), 6, &text);
         }
     }
 
     fn zone(&mut self, zone: &ZoneAssessment, several: bool) {
-        let style = verdict_style(zone.is_go());
-        let word = if zone.is_go() { "go" } else { "wait" };
+        self.page.gap();
         if several {
-            let _ = writeln!(self.out, "\n{}: {style}{word}{style:#}", zone.name);
-        } else {
-            let _ = writeln!(self.out, "\n{}", zone.name);
+            self.page.led(&room_lead(&format!("{}: ", zone.name), zone, ""), 2, "");
         }
-        for outcome in [Outcome::NotMet, Outcome::NoEvidence, Outcome::Met] {
-            let of_outcome = || zone.judged.iter().filter(move |j| j.finding.outcome == outcome);
-            if of_outcome().next().is_none() {
-                continue;
+        let blockers = blockers(zone);
+        let timed = blockers.iter().filter(|blocker| blocker.clears_s().is_some()).count();
+        let listed = timed > 0 && blockers.len() > 1;
+        for (outcome, heading) in [
+            (Outcome::NotMet, "Not met"),
+            (Outcome::NoEvidence, "No evidence: not known, so it cannot count as met"),
+        ] {
+            let of_outcome: Vec<_> = blockers.iter().filter(|b| b.outcome() == outcome).collect();
+            if !of_outcome.is_empty() {
+                self.page.heading(heading);
             }
-            let _ = writeln!(self.out, " {}", words(outcome));
-            // Those that say the same are said once: a probe that is missing blocks many.
-            let mut told: Vec<&Judged> = Vec::new();
-            for judged in of_outcome() {
-                if told.iter().any(|other| same_cause(other, judged)) {
-                    continue;
-                }
-                let same: Vec<&Judged> =
-                    of_outcome().filter(|other| same_cause(other, judged)).collect();
-                for other in same.split_last().map_or(&[][..], |(_, others)| others) {
-                    self.line(3, &format!("- {}", other.requirement.title));
-                }
-                self.judged(same.last().unwrap_or(&judged));
-                told.push(judged);
+            for blocker in of_outcome {
+                self.blocker(blocker, !listed);
             }
         }
-        if !zone.log_notes.is_empty() {
-            let _ = writeln!(self.out, " about the log");
-            for note in &zone.log_notes {
-                self.line(3, &format!("- {note}"));
-            }
+        if listed {
+            self.timetable(&blockers);
+        }
+        let met: Vec<&Judged> =
+            zone.judged.iter().filter(|j| j.finding.outcome == Outcome::Met).collect();
+        if !met.is_empty() {
+            table::write(&mut self.page, "Met", &met, self.units);
         }
     }
 
-    fn judged(&mut self, judged: &Judged) {
+    fn blocker(&mut self, blocker: &Blocker<'_>, with_time: bool) {
+        let Some(judged) = blocker.first() else { return };
         let finding = &judged.finding;
-        let figures = finding.figure.as_ref().map(|figure| self.figure(figure));
-        let line = match figures {
-            Some(figures) => format!("- {}: {figures}", judged.requirement.title),
-            None => format!("- {}", judged.requirement.title),
-        };
-        self.line(3, &line);
-        if finding.outcome != Outcome::Met {
-            self.line(5, &finding.because);
-            let hidden = finding.broken.len().saturating_sub(BROKEN_SHOWN);
-            if hidden > 0 {
-                self.line(
-                    5,
-                    &format!("{hidden} earlier spans are shown by --why {}", judged.requirement.id),
-                );
-            }
-            for broken in finding.broken.iter().skip(hidden) {
-                let text = self.broken(broken, finding.figure.as_ref());
-                self.line(5, &text);
-            }
-            if let Some(clears_at_s) = finding.clears_at_s {
-                let at = local_time(clears_at_s, self.zone);
-                self.line(5, &format!("clears {at}, if conditions hold"));
-            }
-            if let Some(todo) = &finding.todo {
-                self.line(5, &format!("to do: {todo}"));
-            }
+        // Told apart without colour as well.
+        let mark = if finding.outcome == Outcome::NotMet { "  x " } else { "  ? " };
+        let figures = finding.figure.as_ref().map(|figure| {
+            let scale = Scale::of(figure, finding.outcome, self.units);
+            // A figure that is within its limit is not what blocks.
+            if figure.is_met() { scale.against(figure) } else { scale.sentence(figure) }
+        });
+        let titles = blocker.titles();
+        let line = figures.map_or_else(|| titles.clone(), |figures| format!("{titles}: {figures}"));
+        self.page.labelled(mark, 4, &line);
+        let because = in_both(&finding.because, self.units);
+        self.page.text(4, &format!("Why: {because}."));
+        let hidden = finding.broken.len().saturating_sub(BROKEN_SHOWN);
+        for broken in finding.broken.iter().skip(hidden) {
+            let text = self.broken(broken, judged);
+            self.page.labelled("    - ", 6, &text);
         }
-        for warning in &finding.warnings {
-            self.line(5, &format!("note: {warning}"));
+        if hidden > 0 {
+            let text = format!("and {hidden} earlier: --why {}", judged.requirement.id);
+            self.page.labelled("    - ", 6, &text);
         }
-    }
-
-    /// `31.2 h, at least 48 h, short by 16.8 h`
-    fn figure(&self, figure: &Figure) -> String {
-        let show = |value: f64| figure.unit.show(value, self.units);
-        let bound = bound_words(figure.limit.bound());
-        let margin = margin_unit(figure.unit).show(figure.margin.abs(), self.units);
-        let margin = match (figure.is_met(), figure.limit.bound()) {
-            (true, _) => format!("{margin} to spare"),
-            (false, Bound::AtMost) => format!("{margin} too much"),
-            (false, _) => format!("{margin} short"),
-        };
-        format!("{}, {bound} {}, {margin}", show(figure.observed), show(figure.bound))
-    }
-
-    fn figure_in_full(&mut self, figure: &Figure) {
-        let text = self.figure(figure);
-        self.line(0, &format!("figures: {text}"));
-        if figure.guard > 0.0 {
-            let guard = margin_unit(figure.unit).show(figure.guard, self.units);
-            self.line(
-                0,
-                &format!("the limit is tightened by {guard}, the expanded uncertainty (k = 2)"),
-            );
+        if let Some(clears_at_s) = finding.clears_at_s.filter(|_| with_time) {
+            let at = local_time(clears_at_s, self.zone);
+            self.page.text(4, &format!("Clears {at}, if conditions hold."));
         }
-        let status = figure.status.map_or(String::new(), |status| format!(" [{status}]"));
-        let layer = layer_words(figure.layer);
-        self.line(0, &format!("limit {}: {layer}: {}{status}", figure.limit, figure.source));
-        let Some(limit) = self.limits.get(figure.limit) else { return };
-        if let Some(reason) = &limit.reason {
-            self.line(2, &format!("set by the job because: {reason}"));
-        }
-        for passed in &limit.displaced {
-            let value = limit.unit.show(passed.value, self.units);
-            let layer = layer_words(passed.layer);
-            self.line(2, &format!("in place of {value}: {layer}: {}", passed.source));
+        if let Some(todo) = &finding.todo {
+            let todo = in_both(without_caution(todo), self.units);
+            self.page.text(4, &format!("Now: {todo}."));
         }
     }
 
-    /// `Sat 2026-03-14 13:00 to Sun 2026-03-15 04:10: 58.3 %RH, at most 50.0 %RH`, the worst value
-    fn broken(&self, broken: &Broken, figure: Option<&Figure>) -> String {
+    /// What clears when, the first first.
+    fn timetable(&mut self, blockers: &[Blocker<'_>]) {
+        self.page.heading("Clears, if conditions hold");
+        let mut rows: Vec<(Option<i64>, String)> =
+            blockers.iter().map(|blocker| (blocker.clears_s(), blocker.titles())).collect();
+        rows.sort_by_key(|(clears_s, _)| (clears_s.is_none(), *clears_s));
+        let rows: Vec<(String, String)> = rows
+            .into_iter()
+            .map(|(clears_s, titles)| {
+                let when = |clears_s| local_time(clears_s, self.zone);
+                (clears_s.map_or_else(|| "when that is done".to_owned(), when), titles)
+            })
+            .collect();
+        let pairs: Vec<_> = rows.iter().map(|(when, what)| (when.as_str(), what.clone())).collect();
+        self.page.pairs(2, &pairs);
+    }
+
+    /// `Sat 2026-03-14 13:00 to Sun 2026-03-15 04:10: 58.3 %RH, max 50.0 %RH`, the worst value
+    pub(super) fn broken(&self, broken: &Broken, judged: &Judged) -> String {
         let (from, to) = (local_time(broken.from_s, self.zone), local_time(broken.to_s, self.zone));
-        let span = if from == to { from } else { format!("{from} to {to}") };
+        let span = match (from.rsplit_once(' '), to.rsplit_once(' ')) {
+            _ if from == to => from,
+            (Some((first_day, _)), Some((day, time))) if first_day == day => {
+                format!("{from} to {time}")
+            }
+            _ => format!("{from} to {to}"),
+        };
         if broken.limit == LimitId::GapMax {
             return format!("{span}: no readings");
         }
-        let unit = broken.limit.unit();
-        let worst = unit.show(broken.worst, self.units);
-        let side = bound_words(broken.limit.bound());
+        let figure = judged.finding.figure.as_ref();
         let tightened = figure.filter(|figure| figure.limit == broken.limit).map(|f| f.bound);
-        match tightened.or_else(|| self.limits.value(broken.limit)) {
-            Some(bound) => {
-                format!("{span}: {worst}, {side} {}", unit.show(bound, self.units))
+        let bound = tightened.or_else(|| self.limits.value(broken.limit));
+        let unit = broken.limit.unit();
+        let mut scale =
+            Scale::new(unit, broken.worst.abs(), bound.unwrap_or(0.0).abs(), self.units);
+        if let Some(bound) = bound {
+            scale.part(bound - broken.worst);
+        }
+        let worst = scale.words(broken.worst, false);
+        let Some(bound) = bound else { return format!("{span}: {worst}") };
+        let side = bound_word(broken.limit.bound());
+        format!("{span}: {worst}, {side} {}", scale.words(bound, false))
+    }
+
+    /// What is to be known beside, each once, in a few lines.
+    fn notes(&mut self, assessment: &Assessment) {
+        let mut notes: Vec<(String, Vec<&str>)> = Vec::new();
+        for zone in &assessment.zones {
+            let warnings = zone.judged.iter().flat_map(|judged| &judged.finding.warnings);
+            for note in zone.log_notes.iter().chain(warnings) {
+                let text = in_both(note, self.units);
+                match notes.iter_mut().find(|(told, _)| *told == text) {
+                    Some((_, rooms)) if rooms.contains(&zone.name.as_str()) => {}
+                    Some((_, rooms)) => rooms.push(&zone.name),
+                    None => notes.push((text, vec![&zone.name])),
+                }
             }
-            None => format!("{span}: {worst}"),
+        }
+        if notes.is_empty() {
+            return;
+        }
+        self.page.heading("Notes");
+        let rooms = assessment.zones.len();
+        let each = if assessment.is_go() { NOTE_LINES_GO } else { NOTE_LINES_WAIT };
+        let mut left = each * rooms;
+        let count = notes.len();
+        for (i, (note, of)) in notes.into_iter().enumerate() {
+            let text = if of.len() == rooms { note } else { format!("{}: {note}", of.join(", ")) };
+            let mut trial = Page { out: String::new(), width: self.page.width };
+            trial.labelled("  - ", 4, &text);
+            let lines = trial.out.lines().count();
+            // The last line is kept for the number of those that are left out.
+            let keep = usize::from(i + 1 < count);
+            if lines + keep > left {
+                let more = count - i;
+                let word = if more == 1 { "note" } else { "notes" };
+                self.page.text(2, &format!("- {more} more {word}: --json"));
+                return;
+            }
+            left -= lines;
+            self.page.out.push_str(&trial.out);
         }
     }
 
-    /// Writes text wrapped to the width, its first line and the others indented.
-    fn line(&mut self, indent: usize, text: &str) {
-        let hang = if text.starts_with("- ") { indent + 2 } else { indent };
-        let mut column = 0;
-        for word in text.split(' ') {
-            let len = word.chars().count();
-            if column == 0 {
-                let _ = write!(self.out, "{:indent$}{word}", "");
-                column = indent + len;
-            } else if column + 1 + len > self.width {
-                let _ = write!(self.out, "\n{:hang$}{word}", "");
-                column = hang + len;
-            } else {
-                let _ = write!(self.out, " {word}");
-                column += 1 + len;
-            }
+    fn cautions(&mut self, assessment: &Assessment) {
+        self.page.heading("Caution");
+        for caution in assessment.cautions() {
+            self.page.labelled("  - ", 4, caution.text);
         }
-        self.out.push('\n');
-    }
-}
-
-fn bound_words(bound: Bound) -> &'static str {
-    match bound {
-        Bound::AtMost => "at most",
-        Bound::AtLeast | Bound::MinimumTime | Bound::Assumed => "at least",
-    }
-}
-
-/// The unit of a difference of two values.
-fn margin_unit(unit: LimitUnit) -> LimitUnit {
-    match unit {
-        LimitUnit::Celsius => LimitUnit::Kelvin,
-        other => other,
-    }
-}
-
-/// A layer of limits in words.
-#[must_use]
-pub fn layer_words(layer: Layer) -> &'static str {
-    match layer {
-        Layer::Default => "shipped default",
-        Layer::DataSheet(Sheet::Wood) => "data sheet of the wood",
-        Layer::DataSheet(Sheet::Barrier) => "data sheet of the moisture barrier",
-        Layer::DataSheet(Sheet::Adhesive) => "data sheet of the adhesive",
-        Layer::Override => "set by the job",
+        self.page.text(2, PRECEDENCE.text);
     }
 }
