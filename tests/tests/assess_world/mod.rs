@@ -4,14 +4,12 @@
 
 #![allow(dead_code)] // Each test binary uses its own part.
 
+mod flash;
+
 use glueday::assess::{Assessment, Finding, Step, assess};
 use glueday::history::{History, build};
 use glueday::job::Job;
 use glueday::limits::Limits;
-use glueday_types::{
-    Absent, BLOCK_LEN, CentiCelsius, CentiPercent, Cursor, Entry, Header, LoggerId, PackError,
-    Sample, digest,
-};
 
 pub(crate) const MIN: i64 = 60;
 pub(crate) const HOUR: i64 = 3600;
@@ -128,6 +126,21 @@ pub(crate) struct World {
     pub(crate) samples: Vec<Reads>,
     pub(crate) at_s: i64,
     pub(crate) step: Step,
+    /// The starts of the logger, in order of time; a sample is of the last one before it.
+    pub(crate) boots: Vec<Boot>,
+    /// Changes of the sampling interval, which begins as [`STEP_S`]: when, and to how many seconds.
+    pub(crate) intervals: Vec<(i64, u16)>,
+}
+
+/// One start of the logger, and what it was told of the time since. Times are by a right clock: what
+/// the logger made of them is up to the syncs.
+#[derive(Clone, Debug)]
+pub(crate) struct Boot {
+    pub(crate) number: u32,
+    /// Second 0 of the logger's own count.
+    pub(crate) started_s: i64,
+    /// Clock syncs in the order in which they came: when, and the UTC that they told.
+    pub(crate) syncs: Vec<(i64, i64)>,
 }
 
 #[derive(Clone, Copy, Debug)]
@@ -174,7 +187,8 @@ impl World {
         ));
         let at_s = t(14, 0, 0);
         let samples = (D0..=at_s).step_by(600).map(good).collect();
-        Self { job, samples, at_s, step: Step::GlueDown }
+        let boots = vec![Boot { number: 1, started_s: D0, syncs: vec![(D0, D0)] }];
+        Self { job, samples, at_s, step: Step::GlueDown, boots, intervals: Vec::new() }
     }
 
     /// Glued on the 14th day from 8 to 16 h, asked about on the 22nd.
@@ -254,8 +268,30 @@ impl World {
         self.samples.retain(|sample| sample.time_s >= from_s);
     }
 
+    /// Starts the logger anew at a time, with these syncs after it.
+    pub(crate) fn reboot(&mut self, started_s: i64, syncs: &[(i64, i64)]) {
+        let last = self.boots.last().expect("a first boot");
+        assert!(last.started_s < started_s, "boots come in order of time");
+        let number = last.number + 1;
+        self.boots.push(Boot { number, started_s, syncs: syncs.to_vec() });
+    }
+
+    /// The syncs of the first boot, instead of the one at its second 0.
+    pub(crate) fn first_syncs(&mut self, syncs: &[(i64, i64)]) {
+        self.boots[0].syncs = syncs.to_vec();
+    }
+
+    /// The samples that some sync of their boot dates.
+    fn dated(&self) -> usize {
+        let dated = |time_s: i64| {
+            let boot = self.boots.iter().rev().find(|boot| boot.started_s <= time_s);
+            boot.is_some_and(|boot| !boot.syncs.is_empty())
+        };
+        self.samples.iter().filter(|sample| dated(sample.time_s)).count()
+    }
+
     pub(crate) fn history(&self) -> History {
-        let blocks = blocks(&self.samples);
+        let blocks = flash::blocks(self);
         build(blocks.iter().map(Vec::as_slice))
     }
 
@@ -265,7 +301,7 @@ impl World {
             Err(errors) => panic!("the job does not parse: {errors:?}\n{}", self.job),
         };
         let history = self.history();
-        assert_eq!(history.len(), self.samples.len(), "every sample is dated");
+        assert_eq!(history.len(), self.dated(), "every sample of a boot with a sync is dated");
         assert!(history.damaged.is_empty());
         let zone = job.zone("Hall").expect("the room");
         assess(&job, &Limits::resolve(&job), &[(zone, &history)], self.step, self.at_s)
@@ -276,50 +312,4 @@ impl World {
         let judged = assessment.zones[0].judged.iter().find(|judged| judged.requirement.id == id);
         judged.unwrap_or_else(|| panic!("no requirement {id} for this step")).finding.clone()
     }
-}
-
-/// The samples as the logger would have written them, all in one boot.
-fn blocks(samples: &[Reads]) -> Vec<Vec<u8>> {
-    let celsius = |c: Option<f64>| c.and_then(CentiCelsius::from_celsius).ok_or(Absent::NoAnswer);
-    let percent = |p: Option<f64>| p.and_then(CentiPercent::from_percent).ok_or(Absent::NoAnswer);
-    let entries = samples.iter().map(|reads| {
-        Entry::Sample(Sample {
-            at_s: u32::try_from(reads.time_s - D0).expect("after the first day began"),
-            slab: celsius(reads.slab),
-            air: celsius(reads.air),
-            air_rh: percent(reads.rh),
-            supply: celsius(reads.supply),
-        })
-    });
-    let mut header = Header {
-        write_unit: 1,
-        interval_s: 600,
-        logger: LoggerId(*b"worldlog"),
-        block: 0,
-        boot: 1,
-        first_entry: 0,
-        previous: [0; 32],
-    };
-    let mut cursor = Cursor::start(&header);
-    let mut block = header.to_bytes().to_vec();
-    let mut whole = Vec::new();
-    for entry in std::iter::once(Entry::ClockSet { at_s: 0, utc_s: D0 }).chain(entries) {
-        let packed = match cursor.pack(&entry) {
-            Ok(packed) => packed,
-            Err(PackError::BlockFull) => {
-                block.resize(BLOCK_LEN, 0xFF);
-                header.block += 1;
-                header.first_entry = cursor.number();
-                header.previous = digest(&block);
-                cursor = Cursor::start(&header);
-                whole.push(std::mem::replace(&mut block, header.to_bytes().to_vec()));
-                cursor.pack(&entry).expect("an entry fits into an empty block")
-            }
-            Err(PackError::TooLong) => panic!("no entry is too long"),
-        };
-        cursor.advance(&entry, &packed);
-        block.extend_from_slice(&packed);
-    }
-    whole.push(block);
-    whole
 }
