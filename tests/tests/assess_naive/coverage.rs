@@ -1,7 +1,7 @@
 //! "Of the time that counts, the share for which there are readings of the worst channel: each reading
 //! stands for the time to the next when that comes within one and a half nominal intervals, else for
-//! one interval. No gap is longer than the limit. For gluing the time that counts is the longest of a
-//! day, the hold before laying and the acclimation."
+//! one interval. No gap is longer than the limit. Before work starts the time that counts is two days, and
+//! for gluing the hold before laying or the acclimation where they are longer."
 //!
 //! At the ends of the time that counts the rule leaves open what a reading beyond them stands for. Here
 //! the beginning is covered for as long as an interval before the first reading, and the time asked about
@@ -89,8 +89,8 @@ fn check(
         ])
         + &format!("[milestones]\nglue-started = {}\n", stamp(started_s));
     let back_s = match step {
-        Step::Membrane => DAY,
-        Step::GlueDown => 24.max(hold_h).max(acclimation_h) * HOUR,
+        Step::Membrane => 2 * DAY,
+        Step::GlueDown => 48.max(hold_h).max(acclimation_h) * HOUR,
         _ => now_s - started_s,
     };
     let found = log.finding("log-coverage", &job, step, now_s);
@@ -133,7 +133,7 @@ fn check(
 #[test]
 fn coverage() {
     let step = prop::sample::select(vec![Step::Membrane, Step::GlueDown, Step::Traffic]);
-    let case = (any_log(SHAPE), any_moment(), any_early_moment(), step, 1_i64..40, 1_i64..40);
+    let case = (any_log(SHAPE), any_moment(), any_early_moment(), step, 1_i64..80, 1_i64..80);
     let floors = Floors { met: 10, not_met: 0, no_evidence: 40 };
     agree(case, floors, |(log, at, started, step, hold_h, acclimation_h)| {
         let (now_s, started_s) = (log.at(*at), log.at(*started));

@@ -3,8 +3,9 @@
 //! the highest design supply, less the tolerance, for its time; then it is turned down (below that,
 //! and either the supply is back under the first maximum or the slab in the laying range). Supply above
 //! the first maximum and 3 K above the air at a younger age is first heat too early, and not mended
-//! later. When no log covers it, the times entered in the job are taken at the contractor's word, if
-//! they leave room for both stages."
+//! later. When the log does not show it whole, the times entered in the job are taken at the contractor's
+//! word, if they leave room for both stages and no reading of that time contradicts: beside the readings
+//! that do, there must still be room for both."
 
 use glueday::assess::Outcome::{Met, NoEvidence, NotMet};
 use glueday::assess::{Outcome, Step};
@@ -69,7 +70,7 @@ struct Job {
 /// What the rule says: outcome, and the figure with its limit when it names one.
 type Said = (Outcome, Option<(LimitId, f64)>);
 
-fn judge(samples: &[Reads], job: &Job, interval_s: i64, now_s: i64) -> Said {
+fn judge(samples: &[Reads], job: &Job, now_s: i64) -> Said {
     let old_enough_s = job.poured_s + AGE_S;
     let too_early = samples.iter().find(|s| {
         let hot = s.supply.is_some_and(|c| c > FIRST.1 && s.air.is_none_or(|air| c > air + 3.0));
@@ -79,23 +80,25 @@ fn judge(samples: &[Reads], job: &Job, interval_s: i64, now_s: i64) -> Said {
         let age_h = hours(sample.time_s - job.poured_s);
         return (NotMet, Some((LimitId::RunInAgeCement, age_h)));
     }
-    if let Some((start_s, end_s)) = job.by_hand.filter(|(_, end_s)| *end_s <= now_s)
-        && !is_covered(samples, interval_s, start_s, end_s)
-    {
+    let mut supply = readings(samples, |s| s.supply);
+    supply.retain(|r| r.0 >= old_enough_s);
+    let (first_s, design_s) = longest(&supply, job.first_s);
+    let shown = first_s >= job.first_s && design_s >= job.design_s;
+    if let Some((start_s, end_s)) = job.by_hand.filter(|(_, end_s)| *end_s <= now_s && !shown) {
         let at_start_s = start_s - job.poured_s;
         if at_start_s < AGE_S {
             return (NotMet, Some((LimitId::RunInAgeCement, hours(at_start_s))));
         }
         let left_s = end_s - start_s - job.first_s;
-        let outcome = if left_s >= job.design_s { Met } else { NotMet };
+        let mut entered = readings(samples, |s| s.supply);
+        entered.retain(|r| (start_s..=end_s).contains(&r.0));
+        let agrees = entered.is_empty() || has_room(&entered, start_s, end_s, job);
+        let outcome = if left_s >= job.design_s && agrees { Met } else { NotMet };
         return (outcome, Some((LimitId::RunInDesignHold, hours(left_s))));
     }
-    let mut supply = readings(samples, |s| s.supply);
-    supply.retain(|r| r.0 >= old_enough_s);
     if !supply.iter().any(|r| r.1 > FIRST.1) {
         return (NoEvidence, None);
     }
-    let (first_s, design_s) = longest(&supply, job.first_s);
     if first_s < job.first_s {
         return (NotMet, Some((LimitId::RunInFirstHold, hours(first_s))));
     }
@@ -154,18 +157,25 @@ fn longest(supply: &[(i64, f64)], first_hold_s: i64) -> (i64, i64) {
     (first_s, design_s)
 }
 
-/// Whether readings of the supply stand for 95 % of a span.
-fn is_covered(samples: &[Reads], interval_s: i64, from_s: i64, to_s: i64) -> bool {
-    let mut times: Vec<i64> = readings(samples, |s| s.supply).iter().map(|r| r.0).collect();
-    times.retain(|t| (from_s..=to_s).contains(t));
-    let Some(first_s) = times.first().copied() else { return false };
-    let mut missing_s = (first_s - from_s - interval_s).max(0);
-    times.push(to_s);
-    for pair in times.windows(2) {
-        let step_s = pair[1] - pair[0];
-        missing_s += if step_s * 2 > interval_s * 3 { step_s - interval_s } else { 0 };
-    }
-    100.0 * hours(missing_s) <= 5.0 * hours(to_s - from_s) + 1e-7
+/// Whether both holds fit between the readings that contradict them, by trying every beginning of both:
+/// that of the time entered, or a reading that does not fit the hold.
+fn has_room(supply: &[(i64, f64)], start_s: i64, end_s: i64, job: &Job) -> bool {
+    let in_first = |c: f64| FIRST.0 <= c && c <= FIRST.1;
+    let between = |from_s: i64, to_s: i64, is: &dyn Fn(f64) -> bool| {
+        supply.iter().filter(|r| from_s < r.0 && r.0 < to_s).all(|r| is(r.1))
+    };
+    let unfit = supply.iter().filter(|r| !in_first(r.1)).map(|r| r.0);
+    std::iter::once(start_s).chain(unfit).any(|a_s| {
+        let over_s = a_s + job.first_s;
+        let cool = supply.iter().filter(|r| r.0 >= over_s && r.1 < DESIGN_C).map(|r| r.0);
+        between(a_s, over_s, &in_first)
+            && std::iter::once(over_s).chain(cool).any(|b_s| {
+                let warm_until =
+                    supply.iter().filter(|r| over_s <= r.0 && r.0 <= b_s).all(|r| r.1 >= FIRST.0);
+                let until_s = b_s + job.design_s;
+                warm_until && until_s <= end_s && between(b_s, until_s, &|c| c >= DESIGN_C)
+            })
+    })
 }
 
 #[test]
@@ -195,7 +205,7 @@ fn run_in() {
         let found = log.finding("run-in", &job, Step::GlueDown, now_s);
         let (first_s, design_s) = (first_h * HOUR, design_h * HOUR);
         let rules = Job { poured_s, first_s, design_s, by_hand };
-        let (outcome, figure) = judge(&log.until(now_s), &rules, i64::from(log.interval_s), now_s);
+        let (outcome, figure) = judge(&log.until(now_s), &rules, now_s);
         prop_assert_eq!(found.outcome, outcome, "{:#?}", found);
         if let Some((limit, observed)) = figure {
             let same = found
