@@ -13,6 +13,8 @@ mod products;
 mod rows;
 #[cfg(test)]
 mod site;
+#[cfg(test)]
+mod time;
 
 use assess_world::{Of, World, t};
 use glueday::assess::Outcome::Met;
