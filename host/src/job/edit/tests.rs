@@ -60,8 +60,10 @@ fn a_check_goes_behind_those_that_are_there_and_before_what_follows() {
     let edited = add(&format!("{head}{tail}"), Some("Hall"));
     assert_eq!(edited.text, format!("{head}\n{SALT}{tail}"));
     assert_eq!(edited.added, SALT);
-    let again = add(&edited.text, Some("Hall"));
-    assert_eq!(again.text, format!("{head}\n{SALT}\n{SALT}{tail}"));
+    let later = NewCheck { date: jiff::civil::date(2026, 3, 9), ..salt() };
+    let again = add_check(&edited.text, "job.toml", Some("Hall"), Channel::Rh, &later).unwrap();
+    let later = SALT.replace("03-02", "03-09");
+    assert_eq!(again.text, format!("{head}\n{SALT}\n{later}{tail}"));
     let job = Job::parse(&again.text, "job.toml").unwrap();
     assert_eq!(job.probe("Hall", Channel::Rh).unwrap().checks.len(), 3);
 }
