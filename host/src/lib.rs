@@ -10,6 +10,7 @@ pub mod limits;
 pub mod physics;
 pub mod plot;
 pub mod port;
+pub mod probe_check;
 pub mod pull;
 pub mod quantity;
 pub mod view;

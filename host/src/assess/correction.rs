@@ -39,7 +39,7 @@ pub(super) fn check_days(job: &Job, room: &str, channel: Channel) -> Vec<CheckDa
     for check in &probe.checks {
         let begins = check.date.to_zoned_datetime(job.site.time_zone.clone());
         let Ok(from_s) = begins.map(|time| time.timestamp().as_second()) else { continue };
-        let found = (check.reading, check.reading - check.reference);
+        let found = (check.reading, check.error());
         match days.iter_mut().find(|day| day.date == check.date) {
             Some(day) => day.found.push(found),
             None => days.push(CheckDay { date: check.date, from_s, found: vec![found] }),

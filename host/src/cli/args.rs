@@ -1,7 +1,9 @@
 //! The command line: what can be typed, and nothing else. Completions and the man page derive from it.
 
 use crate::assess::Step;
+use crate::job::Channel;
 use crate::job::Profile;
+use crate::physics::salt::Salt;
 use crate::quantity::Units;
 use clap::{Args, Parser, Subcommand, ValueEnum};
 use std::path::PathBuf;
@@ -43,6 +45,8 @@ pub enum Command {
     /// Make or check a job file.
     #[command(subcommand)]
     Job(Job),
+    /// Check a probe of a connected logger against ice, salt or an instrument, and note it in the job.
+    ProbeCheck(ProbeCheck),
     /// May this step start? Go or wait, with the reasons.
     Check(Check),
     /// Draw the history of a job with its limits and the verdict, as PNG or SVG.
@@ -176,6 +180,84 @@ pub enum Job {
         /// The file.
         file: PathBuf,
     },
+}
+
+/// `probe-check`
+#[derive(Debug, Args)]
+#[command(
+    group(clap::ArgGroup::new("against").required(true).args(["ice", "salt", "reference"])),
+    after_help = "Examples:\n  glueday probe-check hall.toml --channel slab --ice --interval \"1 min\"\n  \
+    glueday probe-check hall.toml --room Hall --channel rh --salt NaCl --interval \"1 min\"\n  \
+    glueday probe-check hall.toml --channel air --reference \"68.5 F\"\n\n\
+    It says what to do, watches until the probe is at rest, and adds the check to the job file.\n\n\
+    Exit codes: 0 within the limit, 1 not within it (the check is noted all the same), 2 error."
+)]
+pub struct ProbeCheck {
+    /// The job file.
+    pub job: PathBuf,
+    /// Room whose logger is connected [default: the only one].
+    #[arg(long, value_name = "NAME")]
+    pub room: Option<String>,
+    /// What the probe measures.
+    #[arg(long, value_enum)]
+    pub channel: ChannelArg,
+    /// The probe is in melting ice: for temperature.
+    #[arg(long)]
+    pub ice: bool,
+    /// The probe hangs over this saturated salt in a sealed jar: for humidity. NaCl (75 %), MgCl2
+    /// (33 %), K2CO3 (43 %), LiCl (11 %), KCl (85 %) or K2SO4 (97 %).
+    #[arg(long, value_name = "SALT", value_parser = salt)]
+    pub salt: Option<Salt>,
+    /// What a reference instrument beside the probe reads, such as "20.3 C", "68.5 F" or "45 %".
+    #[arg(long, value_name = "READING", allow_hyphen_values = true)]
+    pub reference: Option<String>,
+    /// Where the logger is connected.
+    #[command(flatten)]
+    pub port: Port,
+    /// For how long the probe must be at rest.
+    #[arg(long, value_name = "TIME", default_value = "15 min")]
+    pub watch: String,
+    /// Give up when it is not at rest after this time.
+    #[arg(long, value_name = "TIME", default_value = "2 h")]
+    pub give_up: String,
+    /// Sampling interval during the check, such as "1 min". The old one is set again at the end.
+    #[arg(long, value_name = "TIME")]
+    pub interval: Option<String>,
+    /// Print what would be added to the job file, and leave the file alone.
+    #[arg(long)]
+    pub dry_run: bool,
+}
+
+/// Reads a salt by its formula.
+fn salt(formula: &str) -> Result<Salt, String> {
+    Salt::from_formula(formula).ok_or_else(|| {
+        let known: Vec<&str> = Salt::ALL.iter().map(|salt| salt.formula()).collect();
+        format!("the salts are {}", known.join(", "))
+    })
+}
+
+/// A channel of the logger.
+#[derive(Clone, Copy, Debug, ValueEnum)]
+pub enum ChannelArg {
+    /// Slab surface temperature.
+    Slab,
+    /// Air temperature.
+    Air,
+    /// Relative humidity of the air.
+    Rh,
+    /// Supply temperature of the heating.
+    Supply,
+}
+
+impl From<ChannelArg> for Channel {
+    fn from(channel: ChannelArg) -> Self {
+        match channel {
+            ChannelArg::Slab => Self::Slab,
+            ChannelArg::Air => Self::Air,
+            ChannelArg::Rh => Self::Rh,
+            ChannelArg::Supply => Self::Supply,
+        }
+    }
 }
 
 /// Units to show.

@@ -178,7 +178,7 @@ impl Progress for Bar {
     }
 }
 
-fn open(port: &Port, talk: &mut Talk<'_>) -> Result<Link<Box<dyn Transport>>, Failure> {
+pub(super) fn open(port: &Port, talk: &mut Talk<'_>) -> Result<Link<Box<dyn Transport>>, Failure> {
     let name = match &port.port {
         Some(name) => name.clone(),
         None => {
@@ -197,7 +197,7 @@ fn session_number() -> u16 {
     u16::from_le_bytes([bytes[0], bytes[1]])
 }
 
-fn parse_interval(text: &str) -> Result<u16, Failure> {
+pub(super) fn parse_interval(text: &str) -> Result<u16, Failure> {
     match u16::try_from(parse_span_s(text)?) {
         Ok(interval_s) if interval_s > 0 => Ok(interval_s),
         _ => fail(format!("`{text}` is no interval: from 1 s to 18 h, such as \"10 min\"")),

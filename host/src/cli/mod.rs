@@ -9,6 +9,7 @@ mod job;
 mod limits;
 mod logger;
 mod ports;
+mod probe_check;
 mod question;
 
 use args::{Cli, Command};
@@ -112,6 +113,7 @@ pub fn run(cli: &Cli, talk: &mut Talk<'_>) -> Result<Answer, Failure> {
         Command::Pull(args) => logger::pull(args, archive, talk),
         Command::Import(args) => import::run(args, archive, talk),
         Command::Job(args) => job::run(args, talk),
+        Command::ProbeCheck(args) => probe_check::run(args, archive, talk),
         Command::Check(args) => check::check(args, archive, talk),
         Command::Plot(args) => check::plot(args, archive, talk),
         Command::Limits(args) => limits::run(args, talk),

@@ -26,12 +26,16 @@ pub(super) struct Site {
 
 /// Reads a job file.
 pub(super) fn read_job(path: &Path) -> Result<Job, Failure> {
-    let bytes = read_file(path)?;
-    let text = String::from_utf8(bytes).map_err(|error| {
+    Ok(Job::parse(&read_text(path)?, &path.display().to_string())?)
+}
+
+/// Reads a text file.
+pub(super) fn read_text(path: &Path) -> Result<String, Failure> {
+    let text = String::from_utf8(read_file(path)?).map_err(|error| {
         let at = error.utf8_error().valid_up_to();
         Plain(format!("{}: byte {at} is not UTF-8: save the file as UTF-8 text", path.display()))
     })?;
-    Ok(Job::parse(&text, &path.display().to_string())?)
+    Ok(text)
 }
 
 impl Site {

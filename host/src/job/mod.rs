@@ -5,6 +5,7 @@
 //! known, and later gives *no evidence* instead of an error here.
 
 mod diagnose;
+mod edit;
 mod model;
 mod read;
 mod section;
@@ -13,6 +14,8 @@ mod template;
 mod time;
 
 pub use diagnose::{JobError, JobErrors};
+pub use edit::{EditError, Edited, NewCheck, add_check};
+pub(crate) use edit::{channel_name, method_name};
 pub use model::{
     Adhesive, AirPressure, Barrier, Binder, CalciumChlorideTest, Channel, CheckMethod, Concrete,
     ConcreteKind, DecisionRule, Drying, Heating, InSituTest, Job, LimitOverride, LoggerRef,
