@@ -216,7 +216,7 @@ fn rehearse(args: &Args, room: Option<&str>, plan: &Plan) -> Result<(), Failure>
     if !args.dry_run {
         refuse_read_only(&args.job)?;
     }
-    let figure = if plan.is_humidity() { "50 %" } else { "20 C" };
+    let figure = if plan.is_humidity() { "50 %" } else { "0 C" };
     let check = NewCheck {
         date: jiff::civil::date(2026, 1, 1),
         method: plan.check_method(),
