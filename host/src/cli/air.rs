@@ -165,7 +165,8 @@ fn more_rows(more: &More, units: Units) -> Rows {
     add("emission of the slab (MVER)", more.mver_g_m2_24h, &|rate| {
         both(LimitUnit::GramsPerM2Per24h, rate, units)
     });
-    let both_ages = |h: f64| format!("{h:.2} h at {}", both(LimitUnit::Celsius, 20.0, units));
+    let both_ages =
+        |h: f64| format!("{h:.2} h at {}, strength only", both(LimitUnit::Celsius, 20.0, units));
     add("an hour of this slab ages", more.equivalent_age_h, &both_ages);
     add("and adds, Nurse-Saul", more.temperature_time_c_h, &|c_h| {
         in_units(units, (c_h, 1, "°C·h"), (c_h * 1.8, 1, "°F·h"))

@@ -1,6 +1,5 @@
 //! The JSON of `check`: one document, SI units, times in UTC, a schema version.
 
-use super::text::without_caution;
 use super::utc_time;
 use super::why::limits_of;
 use crate::assess::caution::{Caution, PRECEDENCE};
@@ -153,16 +152,9 @@ fn zone(zone: &ZoneAssessment, at_s: i64) -> Zone<'_> {
         name: &zone.name,
         verdict: verdict(zone.is_go()),
         earliest_go: zone.earliest_go_s(at_s).map(utc_time),
-        requirements: zone.judged.iter().map(short_requirement).collect(),
+        requirements: zone.judged.iter().map(requirement).collect(),
         log_notes: &zone.log_notes,
     }
-}
-
-/// As [`requirement`], without the caution that the document gives at its end.
-fn short_requirement(judged: &Judged) -> Requirement<'_> {
-    let mut requirement = requirement(judged);
-    requirement.todo = requirement.todo.map(without_caution);
-    requirement
 }
 
 fn requirement(judged: &Judged) -> Requirement<'_> {

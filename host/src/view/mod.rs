@@ -1,5 +1,6 @@
 //! An assessment as people and programs read it. Pure: text out, nothing printed.
 
+mod blocker;
 pub mod json;
 pub mod limits;
 mod measure;

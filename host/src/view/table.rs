@@ -1,8 +1,8 @@
 //! What is met, one line each: title, observed value, limit, margin and unit in columns.
 
-use super::measure::{Scale, bound_word};
+use super::measure::{Scale, bound_word, in_both};
 use super::page::Page;
-use super::wrap::{columns, cut};
+use super::wrap::{columns, cut, hold, lines};
 use crate::assess::{Figure, Judged};
 use crate::limits::Bound;
 use crate::quantity::Units;
@@ -11,13 +11,15 @@ use crate::quantity::Units;
 const FOUND: &str = "found";
 const LIMIT: &str = "limit";
 const SPARE: &str = "spare";
+/// With less room than this for a title the table gives way to sentences.
+const TITLE_MIN: usize = 14;
 /// Said of limits that bear a star.
 const TIGHTENED: &str = "  * tightened by probe uncertainty";
 
 struct Row<'a> {
     title: &'a str,
     figure: Option<Cells>,
-    because: &'a str,
+    because: String,
 }
 
 struct Cells {
@@ -90,7 +92,7 @@ pub(super) fn write(page: &mut Page, heading: &str, judged: &[&Judged], units: U
         .map(|judged| Row {
             title: judged.requirement.title,
             figure: judged.finding.figure.as_ref().map(|f| Cells::of(f, judged, units)),
-            because: &judged.finding.because,
+            because: in_both(&judged.finding.because, units),
         })
         .collect();
     let mut short = false;
@@ -102,10 +104,30 @@ pub(super) fn write(page: &mut Page, heading: &str, judged: &[&Judged], units: U
     // Then titles are cut: a requirement has one line.
     let over = widths.all().saturating_sub(page.width);
     widths.found = widths.found.saturating_sub(over);
+    let is_cramped = |row: &Row<'_>| {
+        let room = |f: &Cells| widths.found.saturating_sub(columns(&f.found) + 3);
+        row.figure.as_ref().is_some_and(|f| room(f) < TITLE_MIN.min(columns(row.title)))
+    };
+    if rows.iter().any(is_cramped) {
+        return sentences(page, heading, judged, units);
+    }
     let starred = rows.iter().any(|row| row.figure.as_ref().is_some_and(|f| f.is_tightened));
     head(page, heading, &widths, starred);
     for row in &rows {
         line(page, row, &widths, short);
+    }
+}
+
+/// The same on a narrow screen, in more than one line each.
+fn sentences(page: &mut Page, heading: &str, judged: &[&Judged], units: Units) {
+    page.heading(heading);
+    for judged in judged {
+        let title = judged.requirement.title;
+        let text = match &judged.finding.figure {
+            Some(figure) => Scale::of(figure, judged.finding.outcome, units).sentence(figure),
+            None => in_both(&judged.finding.because, units),
+        };
+        page.labelled("  ", 4, &format!("{title}: {text}"));
     }
 }
 
@@ -132,8 +154,11 @@ fn head(page: &mut Page, heading: &str, widths: &Widths, starred: bool) {
 
 fn line(page: &mut Page, row: &Row<'_>, widths: &Widths, short: bool) {
     let Some(cells) = &row.figure else {
-        let text = format!("  {}: {}", row.title, row.because);
-        page.out.push_str(&cut(&text, page.width));
+        let text = hold(&format!("{}: {}", row.title, row.because));
+        let mut lines = lines(&text, page.width - 3, page.width).into_iter();
+        let first = lines.next().unwrap_or_default();
+        let more = if lines.next().is_some() { "…" } else { "" };
+        page.out.push_str(&format!("  {first}{more}"));
         return page.gap();
     };
     let found = columns(&cells.found);

@@ -1,24 +1,46 @@
 //! The text of `check`: the verdict first, then what blocks it, what clears when, what is met, then
 //! notes and cautions.
 
+use super::blocker::blockers;
 use super::local_time;
-use super::measure::{Scale, bound_word, in_both};
+use super::measure::in_both;
 use super::page::{Lead, Page};
 use super::table;
 use crate::assess::caution::PRECEDENCE;
-use crate::assess::{Assessment, Broken, Judged, Outcome, ZoneAssessment};
+use crate::assess::{Assessment, Judged, Outcome, ZoneAssessment};
 use crate::job::Job;
-use crate::limits::{LimitId, ResolvedLimits};
+use crate::limits::ResolvedLimits;
 use crate::quantity::Units;
 use anstyle::{AnsiColor, Style};
 use jiff::tz::TimeZone;
 
-/// How many broken spans of one requirement are listed, the last ones.
-const BROKEN_SHOWN: usize = 2;
-/// How many lines the notes may take, for each room: a go is to fit a small screen.
-const NOTE_LINES_GO: usize = 4;
-/// And for wait.
-const NOTE_LINES_WAIT: usize = 6;
+/// How much is shown beside the figures.
+#[derive(Clone, Copy)]
+pub(super) struct Detail {
+    /// How many broken spans of one requirement are listed, the last ones.
+    pub(super) spans: usize,
+    /// How many lines the notes may take, for each room.
+    pub(super) note_lines: usize,
+    /// Whether what clears when has a list of its own, where there is more than one.
+    pub(super) timetable: bool,
+    /// Whether what is said of one cause stands in one paragraph.
+    pub(super) dense: bool,
+}
+
+/// From much detail to little.
+const DETAILS: [Detail; 5] = [
+    Detail { spans: 3, note_lines: 6, timetable: true, dense: false },
+    Detail { spans: 2, note_lines: 4, timetable: true, dense: false },
+    Detail { spans: 1, note_lines: 4, timetable: true, dense: false },
+    Detail { spans: 1, note_lines: 3, timetable: false, dense: false },
+    Detail { spans: 0, note_lines: 1, timetable: false, dense: true },
+];
+/// Lines that a go of one room takes at most: more do not go onto a photo of the screen.
+const LINES_GO: usize = 30;
+/// Lines that a wait of one room for one or two causes takes at most.
+const LINES_WAIT: usize = 45;
+/// And each further cause.
+const LINES_MORE: usize = 7;
 
 /// Verdict style: bold, and a colour that says no more than the word does.
 fn verdict_style(is_go: bool) -> Style {
@@ -32,18 +54,29 @@ pub(super) struct View<'a> {
     pub(super) units: Units,
     pub(super) zone: &'a TimeZone,
     pub(super) limits: &'a ResolvedLimits,
-}
-
-/// What blocks a step: requirements that stand for one cause.
-struct Blocker<'a> {
-    judged: Vec<&'a Judged>,
+    pub(super) detail: Detail,
 }
 
 /// The assessment as text with ANSI styles (the printer takes them off where they are not wanted),
 /// wrapped to `width` columns.
 #[must_use]
 pub fn check(assessment: &Assessment, job: &Job, limits: &ResolvedLimits, width: usize) -> String {
-    let mut view = View::new(job, limits, width);
+    let room = |zone: &ZoneAssessment| match blockers(zone).len() {
+        0 => LINES_GO,
+        causes => LINES_WAIT + causes.saturating_sub(2) * LINES_MORE,
+    };
+    let most: usize = assessment.zones.iter().map(room).sum();
+    let mut text = String::new();
+    for detail in DETAILS {
+        text = in_detail(assessment, View { detail, ..View::new(job, limits, width) }, job);
+        if text.lines().count() <= most {
+            break;
+        }
+    }
+    text
+}
+
+fn in_detail(assessment: &Assessment, mut view: View<'_>, job: &Job) -> String {
     let several = assessment.zones.len() > 1;
     view.headline(assessment, job);
     if several {
@@ -55,54 +88,6 @@ pub fn check(assessment: &Assessment, job: &Job, limits: &ResolvedLimits, width:
     view.notes(assessment);
     view.cautions(assessment);
     view.page.out
-}
-
-/// Whether two requirements have no figures and stand for the same cause.
-fn same_cause(a: &Judged, b: &Judged) -> bool {
-    let cause = |judged: &Judged| (judged.finding.because.clone(), judged.finding.todo.clone());
-    a.finding.outcome != Outcome::Met
-        && a.finding.figure.is_none()
-        && b.finding.figure.is_none()
-        && cause(a) == cause(b)
-}
-
-/// What stands in the way of a zone, by cause, in the order in which a contractor would see to it: what
-/// has to be done, then what time clears, the last first.
-fn blockers(zone: &ZoneAssessment) -> Vec<Blocker<'_>> {
-    let mut blockers: Vec<Blocker<'_>> = Vec::new();
-    for judged in zone.judged.iter().filter(|j| j.finding.outcome != Outcome::Met) {
-        let same = |blocker: &&mut Blocker<'_>| {
-            blocker.judged.first().is_some_and(|first| same_cause(first, judged))
-        };
-        match blockers.iter_mut().find(same) {
-            Some(blocker) => blocker.judged.push(judged),
-            None => blockers.push(Blocker { judged: vec![judged] }),
-        }
-    }
-    blockers.sort_by_key(|blocker| {
-        let clears_s = blocker.clears_s();
-        (clears_s.is_some(), clears_s.map(|s| -s), blocker.outcome() == Outcome::NoEvidence)
-    });
-    blockers
-}
-
-impl Blocker<'_> {
-    fn first(&self) -> Option<&Judged> {
-        self.judged.first().copied()
-    }
-
-    fn outcome(&self) -> Outcome {
-        self.first().map_or(Outcome::NoEvidence, |judged| judged.finding.outcome)
-    }
-
-    fn clears_s(&self) -> Option<i64> {
-        self.first()?.finding.clears_at_s
-    }
-
-    fn titles(&self) -> String {
-        let titles: Vec<&str> = self.judged.iter().map(|j| j.requirement.title).collect();
-        titles.join("; ")
-    }
 }
 
 /// `Hall: wait`
@@ -121,15 +106,10 @@ pub(super) const fn words(outcome: Outcome) -> &'static str {
     }
 }
 
-/// What to do, without the caution that stands at the end of the page.
-pub(super) fn without_caution(todo: &str) -> &str {
-    todo.split_once(". CAUTION:").map_or(todo, |(todo, _)| todo)
-}
-
 impl<'a> View<'a> {
     pub(super) fn new(job: &'a Job, limits: &'a ResolvedLimits, width: usize) -> Self {
         let (units, zone) = (job.site.units, &job.site.time_zone);
-        Self { page: Page::new(width), units, zone, limits }
+        Self { page: Page::new(width), units, zone, limits, detail: DETAILS[0] }
     }
 
     /// `WAIT  glue down the floor: Lot 7, 1 room, Mon 2026-11-16 08:00`, and for wait why and how long.
@@ -155,9 +135,7 @@ impl<'a> View<'a> {
         };
         let several = assessment.zones.len() > 1;
         // What has to be done decides; where nothing has, what takes longest.
-        let worst = all().min_by_key(|(_, blocker)| {
-            (blocker.clears_s().is_some(), blocker.clears_s().map(|s| -s))
-        });
+        let worst = all().min_by_key(|(_, blocker)| blocker.rank());
         let Some((zone, blocker)) = worst else {
             return self.page.text(6, "No room is known: nothing can be judged.");
         };
@@ -169,32 +147,11 @@ impl<'a> View<'a> {
             }
             (None, judged) => {
                 let todo = judged.and_then(|judged| judged.finding.todo.as_deref());
-                let todo = todo.map_or("see below", without_caution);
+                let todo = todo.unwrap_or("see below");
                 format!("No date yet. First: {}.", in_both(todo, self.units))
             }
         };
         self.page.text(6, &next);
-    }
-
-    /// `not met: concrete old enough (12.0 d, min 28.0 d)`
-    fn reason(&self, blocker: &Blocker<'_>) -> String {
-        let Some(judged) = blocker.first() else { return String::new() };
-        let finding = &judged.finding;
-        let title = judged.requirement.title;
-        let outcome = words(finding.outcome);
-        match &finding.figure {
-            Some(figure) => {
-                let scale = Scale::of(figure, finding.outcome, self.units);
-                format!("{outcome}: {title} ({})", scale.against(figure))
-            }
-            None => {
-                let more = match blocker.judged.len() {
-                    1 => String::new(),
-                    count => format!(" and {} more", count - 1),
-                };
-                format!("{outcome}: {title}{more}, {}", in_both(&finding.because, self.units))
-            }
-        }
     }
 
     /// A line for each room.
@@ -222,7 +179,7 @@ impl<'a> View<'a> {
         }
         let blockers = blockers(zone);
         let timed = blockers.iter().filter(|blocker| blocker.clears_s().is_some()).count();
-        let listed = timed > 0 && blockers.len() > 1;
+        let listed = self.detail.timetable && timed > 0 && blockers.len() > 1;
         for (outcome, heading) in [
             (Outcome::NotMet, "Not met"),
             (Outcome::NoEvidence, "No evidence: not known, so it cannot count as met"),
@@ -245,85 +202,6 @@ impl<'a> View<'a> {
         }
     }
 
-    fn blocker(&mut self, blocker: &Blocker<'_>, with_time: bool) {
-        let Some(judged) = blocker.first() else { return };
-        let finding = &judged.finding;
-        // Told apart without colour as well.
-        let mark = if finding.outcome == Outcome::NotMet { "  x " } else { "  ? " };
-        let figures = finding.figure.as_ref().map(|figure| {
-            let scale = Scale::of(figure, finding.outcome, self.units);
-            // A figure that is within its limit is not what blocks.
-            if figure.is_met() { scale.against(figure) } else { scale.sentence(figure) }
-        });
-        let titles = blocker.titles();
-        let line = figures.map_or_else(|| titles.clone(), |figures| format!("{titles}: {figures}"));
-        self.page.labelled(mark, 4, &line);
-        let because = in_both(&finding.because, self.units);
-        self.page.text(4, &format!("Why: {because}."));
-        let hidden = finding.broken.len().saturating_sub(BROKEN_SHOWN);
-        for broken in finding.broken.iter().skip(hidden) {
-            let text = self.broken(broken, judged);
-            self.page.labelled("    - ", 6, &text);
-        }
-        if hidden > 0 {
-            let text = format!("and {hidden} earlier: --why {}", judged.requirement.id);
-            self.page.labelled("    - ", 6, &text);
-        }
-        if let Some(clears_at_s) = finding.clears_at_s.filter(|_| with_time) {
-            let at = local_time(clears_at_s, self.zone);
-            self.page.text(4, &format!("Clears {at}, if conditions hold."));
-        }
-        if let Some(todo) = &finding.todo {
-            let todo = in_both(without_caution(todo), self.units);
-            self.page.text(4, &format!("Now: {todo}."));
-        }
-    }
-
-    /// What clears when, the first first.
-    fn timetable(&mut self, blockers: &[Blocker<'_>]) {
-        self.page.heading("Clears, if conditions hold");
-        let mut rows: Vec<(Option<i64>, String)> =
-            blockers.iter().map(|blocker| (blocker.clears_s(), blocker.titles())).collect();
-        rows.sort_by_key(|(clears_s, _)| (clears_s.is_none(), *clears_s));
-        let rows: Vec<(String, String)> = rows
-            .into_iter()
-            .map(|(clears_s, titles)| {
-                let when = |clears_s| local_time(clears_s, self.zone);
-                (clears_s.map_or_else(|| "when that is done".to_owned(), when), titles)
-            })
-            .collect();
-        let pairs: Vec<_> = rows.iter().map(|(when, what)| (when.as_str(), what.clone())).collect();
-        self.page.pairs(2, &pairs);
-    }
-
-    /// `Sat 2026-03-14 13:00 to Sun 2026-03-15 04:10: 58.3 %RH, max 50.0 %RH`, the worst value
-    pub(super) fn broken(&self, broken: &Broken, judged: &Judged) -> String {
-        let (from, to) = (local_time(broken.from_s, self.zone), local_time(broken.to_s, self.zone));
-        let span = match (from.rsplit_once(' '), to.rsplit_once(' ')) {
-            _ if from == to => from,
-            (Some((first_day, _)), Some((day, time))) if first_day == day => {
-                format!("{from} to {time}")
-            }
-            _ => format!("{from} to {to}"),
-        };
-        if broken.limit == LimitId::GapMax {
-            return format!("{span}: no readings");
-        }
-        let figure = judged.finding.figure.as_ref();
-        let tightened = figure.filter(|figure| figure.limit == broken.limit).map(|f| f.bound);
-        let bound = tightened.or_else(|| self.limits.value(broken.limit));
-        let unit = broken.limit.unit();
-        let mut scale =
-            Scale::new(unit, broken.worst.abs(), bound.unwrap_or(0.0).abs(), self.units);
-        if let Some(bound) = bound {
-            scale.part(bound - broken.worst);
-        }
-        let worst = scale.words(broken.worst, false);
-        let Some(bound) = bound else { return format!("{span}: {worst}") };
-        let side = bound_word(broken.limit.bound());
-        format!("{span}: {worst}, {side} {}", scale.words(bound, false))
-    }
-
     /// What is to be known beside, each once, in a few lines.
     fn notes(&mut self, assessment: &Assessment) {
         let mut notes: Vec<(String, Vec<&str>)> = Vec::new();
@@ -343,8 +221,7 @@ impl<'a> View<'a> {
         }
         self.page.heading("Notes");
         let rooms = assessment.zones.len();
-        let each = if assessment.is_go() { NOTE_LINES_GO } else { NOTE_LINES_WAIT };
-        let mut left = each * rooms;
+        let mut left = self.detail.note_lines * rooms;
         let count = notes.len();
         for (i, (note, of)) in notes.into_iter().enumerate() {
             let text = if of.len() == rooms { note } else { format!("{}: {note}", of.join(", ")) };
@@ -356,7 +233,8 @@ impl<'a> View<'a> {
             if lines + keep > left {
                 let more = count - i;
                 let word = if more == 1 { "note" } else { "notes" };
-                self.page.text(2, &format!("- {more} more {word}: --json"));
+                let more = if i == 0 { more.to_string() } else { format!("{more} more") };
+                self.page.text(2, &format!("- {more} {word}: --json"));
                 return;
             }
             left -= lines;

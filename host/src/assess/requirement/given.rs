@@ -92,14 +92,10 @@ pub(super) fn given_chloride<'a>(
     all_chloride(scene).filter(|(_, again)| !again).map(|(test, _)| test)
 }
 
-/// What to know before making more tests.
-pub(super) const CAUTION: &str = "CAUTION: before drilling, locate and mark heating pipes, cables and \
-     tendons; drilling and grinding make silica dust: shroud and vacuum, respirator, local rules";
-
 /// There is no test at all.
 pub(super) fn none_given() -> Missing {
     Missing {
         because: "the job has no moisture test that had ended".to_owned(),
-        todo: format!("test the slab and enter the tests in the job file. {CAUTION}"),
+        todo: "test the slab and enter the tests in the job file; mind the cautions".to_owned(),
     }
 }

@@ -5,7 +5,7 @@ use std::collections::BTreeSet;
 use jiff::Timestamp;
 
 use super::entered::{area, started_areas};
-use super::given::{CAUTION, all_chloride, all_in_situ, given_chloride, given_in_situ, none_given};
+use super::given::{all_chloride, all_in_situ, given_chloride, given_in_situ, none_given};
 use super::{Judgement, settle};
 use crate::assess::scene::hours;
 use crate::assess::{Figure, Finding, Missing, Outcome, Requirement, Scene, Step};
@@ -125,7 +125,7 @@ fn enough(scene: &Scene<'_>, count: f64, passed: Finding) -> Judgement {
     }
     let because = format!("{count:.0} tests of one method, and the area needs {needed:.0}");
     let mut finding = Finding::of(figure, because)
-        .with_todo(format!("make more tests of the same method. {CAUTION}"));
+        .with_todo("make more tests of the same method; mind the cautions");
     finding.warnings = passed.warnings;
     Ok(finding)
 }
