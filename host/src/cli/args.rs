@@ -12,7 +12,7 @@ use std::path::PathBuf;
 const AFTER_HELP: &str = "\
 Exit codes: 0 go or done, 1 wait, 2 error.
 Times are UTC in files and JSON, and on the clock of the site in texts and charts.
-Data goes to standard output, talk to standard error. NO_COLOR turns colours off.";
+Data goes to standard output, talk to standard error. NO_COLOR turns colours off; COLUMNS sets the width of text.";
 
 /// Checks, plots and proves the site conditions for gluing wood floors down on heated slabs.
 #[derive(Debug, Parser)]

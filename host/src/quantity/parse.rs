@@ -121,7 +121,10 @@ impl QuantityError {
         match &self.problem {
             Problem::NoNumber => format!("`{text}` does not start with a number for a {name}"),
             Problem::Comma => format!("`{text}` has a comma in the number"),
-            Problem::NoUnit => format!("`{text}` has no unit; a {name} needs one"),
+            Problem::NoUnit => {
+                let article = if name.starts_with(['a', 'e', 'i', 'o', 'u']) { "an" } else { "a" };
+                format!("`{text}` has no unit; {article} {name} needs one")
+            }
             Problem::UnknownUnit(unit) => format!("`{unit}` is not a unit of {name}"),
             Problem::Impossible => format!("`{text}` is not a possible {name}"),
         }

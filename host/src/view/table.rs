@@ -14,7 +14,7 @@ const SPARE: &str = "spare";
 /// With less room than this for a title the table gives way to sentences.
 const TITLE_MIN: usize = 14;
 /// Said of limits that bear a star.
-const TIGHTENED: &str = "  * tightened by probe uncertainty";
+const TIGHTENED: &str = "  * with probe uncertainty";
 
 struct Row<'a> {
     title: &'a str,

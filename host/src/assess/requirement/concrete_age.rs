@@ -31,7 +31,8 @@ fn judge(scene: &Scene<'_>) -> Judgement {
     let by_calendar = Figure::new(calendar, hours(age_s), 0.0);
     let Some(logged) = logged(scene, poured_s) else {
         if by_calendar.is_met() {
-            return Err(none_in_span(Channel::Slab));
+            let never = scene.fresh(&[Channel::Slab]).err();
+            return Err(never.unwrap_or_else(|| none_in_span(Channel::Slab)));
         }
         let because = "the concrete is too young by the calendar".to_owned();
         return Ok(Finding::of(by_calendar, because).with_todo("wait; log the slab meanwhile"));

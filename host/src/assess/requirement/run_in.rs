@@ -47,6 +47,9 @@ fn judge(scene: &Scene<'_>) -> Judgement {
     let design = Figure::new(stages.design_hold, hours(found.design_s), 0.0);
     // A supply that only ever idled below the first maximum is no run-in that went wrong.
     if !found.hot {
+        if scene.history.range(i64::MIN, scene.at_s).is_empty() {
+            scene.fresh(&[Channel::Supply])?;
+        }
         return Err(Missing {
             because: "the log shows no run-in of the heating".to_owned(),
             todo:
@@ -56,13 +59,17 @@ fn judge(scene: &Scene<'_>) -> Judgement {
         });
     }
     if !found.done {
-        let (figure, stage) = if first.is_met() {
-            (design, "highest design supply")
+        let (figure, because) = if !first.is_met() {
+            let held = show_age(found.first_s);
+            (first, format!("the first stage of the run-in held for {held} without a break"))
+        } else if found.design_s > 0 {
+            let held = show_age(found.design_s);
+            (design, format!("the highest design supply held for {held} without a break"))
         } else {
-            (first, "first stage of the run-in")
+            // The idle supply after a run-in looks like a first stage, too.
+            let because = "no hold at the highest design supply followed on a whole first stage";
+            (design, because.to_owned())
         };
-        let because =
-            format!("the {stage} held for {} without a break", show_age(seconds(figure.observed)));
         return Ok(Finding::of(figure, because)
             .with_todo("go on with the run-in, stage by stage, with the logger on"));
     }
