@@ -366,7 +366,7 @@ pub struct Plot {
     #[arg(long, value_name = "TIME")]
     pub last: Option<String>,
     /// Size in pixels.
-    #[arg(long, value_name = "WIDTHxHEIGHT", default_value = "1400x1000")]
+    #[arg(long, value_name = "WIDTHxHEIGHT", default_value = "1400x1100")]
     pub size: String,
     /// Light lines on a dark ground.
     #[arg(long)]

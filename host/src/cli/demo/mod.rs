@@ -213,7 +213,7 @@ fn answer(
     }
     let first_s = history.span().map_or(at_s - 86_400, |span| span.0);
     for (zone, (room, _)) in assessment.zones.iter().zip(&rooms) {
-        let style = Style { width: 1400, height: 1000, dark: false };
+        let style = Style { width: 1400, height: 1100, dark: false };
         let history = corrected(job, room, history);
         let chart =
             Chart::new(job, &limits, &history, (&assessment, zone), (first_s, at_s), style)?;
