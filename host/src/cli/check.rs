@@ -164,7 +164,7 @@ fn parse_size(text: &str) -> Result<(u32, u32), Failure> {
         // Whether it is a size that a chart can have, the chart says.
         Some((w, h)) => Ok((w, h)),
         None => {
-            fail(format!("`{text}` is no size: write WIDTHxHEIGHT in pixels, such as 1400x1000"))
+            fail(format!("`{text}` is no size: write WIDTHxHEIGHT in pixels, such as 1400x1100"))
         }
     }
 }

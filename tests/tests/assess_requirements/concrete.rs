@@ -252,6 +252,17 @@ fn run_in() {
         Met,
         Any,
     );
+    rows.ready(
+        id,
+        "the time entered goes on into the cooling down, which comes after both stages",
+        |w| {
+            entered_for_the_first_week(w);
+            w.edit("run-in-end = 2026-03-09T00:10", "run-in-end = 2026-03-12T00:00");
+            w.gap(t(1, 0, 0), 3 * HOUR);
+        },
+        Met,
+        Any,
+    );
     for (reading, outcome) in [(None, Met), (Some(39.0), NotMet)] {
         rows.ready(
             id,

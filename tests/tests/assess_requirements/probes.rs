@@ -78,6 +78,16 @@ fn probe_checks() {
     );
     rows.ready(
         id,
+        "the good check came on the day on which the 72 h begin: what was read before is out of them",
+        |w| {
+            w.edit_first("reading = \"0 C\"", "reading = \"2 C\"");
+            check_slab(w, "2026-03-13", "0.1 C");
+        },
+        Met,
+        Any,
+    );
+    rows.ready(
+        id,
         "a bad check in the time that counts, with none after it",
         |w| check_slab(w, "2026-03-15", "0.6 C"),
         NotMet,
