@@ -126,14 +126,12 @@ impl<'a> Scene<'a> {
             Step::Membrane => milestones.barrier_rolled.map_or(day_before, seconds).min(day_before),
             // A barrier that was rolled out of limits is not mended by good days after.
             Step::GlueDown => milestones.barrier_rolled.map_or(day_before, seconds).min(day_before),
-            Step::Traffic | Step::Sanding | Step::HeatUp => {
-                seconds(milestones.glue_started.ok_or_else(|| Missing {
+            Step::Traffic | Step::Sanding | Step::HeatUp | Step::Service => {
+                let heat_on = milestones.heat_on.filter(|_| self.step == Step::Service);
+                seconds(heat_on.or(milestones.glue_started).ok_or_else(|| Missing {
                     because: "the job does not say when gluing started".to_owned(),
                     todo: "enter `glue-started` under [milestones] in the job file".to_owned(),
                 })?)
-            }
-            Step::Service => {
-                milestones.heat_on.or(milestones.glue_started).map_or(day_before, seconds)
             }
         };
         Ok(Span { from_s, to_s: self.at_s })

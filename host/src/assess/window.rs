@@ -137,47 +137,41 @@ pub fn reach_s((time_s, interval_s): (i64, i64), next_s: i64) -> i64 {
 
 /// How well points cover the span from `from_s` to `to_s`. Each point carries the nominal interval in
 /// seconds after which the next one was due; it covers the time for which it stands, see [`reach_s`].
+/// The last point before the span, when it is among them, may cover its beginning.
 #[must_use]
 pub fn coverage(points: impl Iterator<Item = (i64, i64)>, from_s: i64, to_s: i64) -> Coverage {
     let mut covered_s = 0_i64;
     let mut gap = (0_i64, from_s);
     let mut before: Option<(i64, i64)> = None;
-    let mut note_gap = |from: i64, to: i64| {
-        if to - from > gap.0 {
-            gap = (to - from, from);
+    let mut any = false;
+    let mut cover_up_to = |before: Option<(i64, i64)>, next_s: i64| {
+        let since_s = before.map_or(from_s, |before| before.0.max(from_s));
+        if next_s - since_s > gap.0 {
+            gap = (next_s - since_s, since_s);
         }
+        covered_s += before.map_or(0, |before| stands_s(before, next_s, from_s));
     };
-    for point in points {
-        if point.0 < from_s || point.0 > to_s {
-            continue;
-        }
-        match before {
-            // The sample before the span covers its start when the first one in it is not late.
-            None => {
-                note_gap(from_s, point.0);
-                covered_s += (point.0 - from_s).min(point.1);
-            }
-            Some(before) => {
-                note_gap(before.0, point.0);
-                covered_s += reach_s(before, point.0);
-            }
+    for point in points.take_while(|point| point.0 <= to_s) {
+        if point.0 >= from_s {
+            cover_up_to(before, point.0);
+            any = true;
         }
         before = Some(point);
     }
-    match before {
-        None => note_gap(from_s, to_s),
-        Some(last) => {
-            note_gap(last.0, to_s);
-            covered_s += reach_s(last, to_s);
-        }
-    }
+    cover_up_to(before, to_s);
     let span_s = to_s - from_s;
     let share = if span_s > 0 {
         (super::scene::hours(covered_s) / super::scene::hours(span_s)).min(1.0)
     } else {
-        f64::from(u8::from(before.is_some()))
+        f64::from(u8::from(any))
     };
     Coverage { share, gap_max_s: gap.0, gap_from_s: gap.1 }
+}
+
+/// The part from `from_s` on of the time for which a point stands, see [`reach_s`].
+#[must_use]
+pub fn stands_s(point: (i64, i64), next_s: i64, from_s: i64) -> i64 {
+    (point.0 + reach_s(point, next_s) - point.0.max(from_s)).max(0)
 }
 
 #[cfg(test)]

@@ -3,9 +3,8 @@
 //! one interval. No gap is longer than the limit. Before work starts the time that counts is two days, and
 //! for gluing the hold before laying or the acclimation where they are longer."
 //!
-//! At the ends of the time that counts the rule leaves open what a reading beyond them stands for. Here
-//! the beginning is covered for as long as an interval before the first reading, and the time asked about
-//! stands for the next reading after the last.
+//! At its ends: the last reading before the time that counts stands for its beginning as for any other, and
+//! the time asked about stands for the next reading after the last.
 
 use glueday::assess::Outcome::{Met, NoEvidence};
 use glueday::assess::Step;
@@ -35,7 +34,14 @@ fn missing(times: &[i64], interval_s: i64, from_s: i64, to_s: i64) -> (i64, (i64
     let (Some(first_s), Some(last_s)) = (within.first(), within.last()) else {
         return (to_s - from_s, (from_s, to_s));
     };
-    let mut missing_s = (first_s - from_s - interval_s).max(0);
+    // The last reading before may stand for the beginning.
+    let before_s = times.iter().copied().filter(|t| *t < from_s).max();
+    let stands_s = before_s.map_or(0, |before_s| {
+        let step_s = first_s - before_s;
+        let reach_s = if step_s * 2 > interval_s * 3 { interval_s } else { step_s };
+        (before_s + reach_s - from_s).max(0)
+    });
+    let mut missing_s = first_s - from_s - stands_s;
     let mut ends = within.clone();
     ends.push(to_s);
     for pair in ends.windows(2) {

@@ -9,9 +9,9 @@ use glueday::assess::Step;
 use proptest::prelude::*;
 
 use super::agree::{Floors, Twin, agree, clears, is_fresh, runs};
-use super::assess_world::{DAY, HOUR, Reads};
+use super::assess_world::{DAY, HOUR};
 use super::case::{
-    Shape, any_early_moment, any_log, any_moment, bare_job, grown, limits, readings, stamp,
+    Shape, any_early_moment, any_log, any_moment, bare_job, limits, readings, stamp,
 };
 
 const GAP_S: i64 = HOUR;
@@ -25,8 +25,7 @@ const SHAPE: Shape = Shape {
 };
 
 /// `from_s`: where the time that counts begins; `sees_from_s`: the first reading that is looked at.
-fn judge(samples: &[Reads], from_s: i64, sees_from_s: i64, now_s: i64) -> Twin {
-    let all = readings(samples, |s| s.slab);
+fn judge(all: Vec<(i64, f64)>, from_s: i64, sees_from_s: i64, now_s: i64) -> Twin {
     let all: Vec<_> = all.into_iter().filter(|r| r.0 <= now_s).collect();
     if !is_fresh(&all, now_s, GAP_S) {
         return Twin::no_evidence();
@@ -61,36 +60,27 @@ fn surface_change() {
         let (from_s, sees_from_s) =
             if glued { (started_s, started_s) } else { (now_s - DAY, now_s - 2 * DAY) };
         let found = log.finding("surface-change", &job, *step, now_s);
-        let twin = if *step == Step::Traffic && !glued {
+        let twin = if *step != Step::GlueDown && !glued {
             Twin::no_evidence()
-        } else if *step == Step::Service && !glued {
-            // Not glued yet: the last day, and nobody says what before it strains a floor.
-            judge(&log.samples, now_s - DAY, now_s - DAY, now_s)
         } else {
-            judge(&log.samples, from_s, sees_from_s, now_s)
+            judge(readings(&log.samples, |s| s.slab), from_s, sees_from_s, now_s)
         };
         twin.is_like(&found)?;
         if found.outcome == Met || *step != Step::GlueDown {
             prop_assert_eq!(found.clears_at_s, None);
         } else if let (Some(clears_s), Some(last)) = (found.clears_at_s, found.broken.last()) {
             prop_assert!(clears_s > last.to_s + DAY, "{found:#?}");
-            // As long as the slab stays as it is now: when nothing of the last day is so far from it
-            // that more readings will be beyond, a day and a second after the last one that was.
+            // As long as the slab stays as it is now, and is read at its interval.
             let samples = log.until(now_s);
             let seen = readings(&samples, |s| s.slab);
-            let now_c = seen.last().map_or(0.0, |r| r.1);
-            let settled = seen
-                .iter()
-                .filter(|r| r.0 >= now_s - DAY)
-                .all(|r| (r.1 - now_c).abs() <= MOST_K + 1e-9);
-            let held = Reads { time_s: 0, slab: Some(now_c), air: None, rh: None, supply: None };
+            let (last_s, now_c) = seen.last().copied().unwrap_or((now_s, 0.0));
             let met_at = |then_s: i64| {
-                let grown = grown(&samples, now_s, then_s, held);
-                judge(&grown, then_s - DAY, then_s - 2 * DAY, then_s).outcomes == [Met]
+                let held = (last_s..=then_s).step_by(usize::from(log.interval_s)).skip(1);
+                let held = held.filter(|time_s| *time_s > now_s).map(|time_s| (time_s, now_c));
+                let all: Vec<_> = seen.iter().copied().chain(held).collect();
+                judge(all, then_s - DAY, then_s - 2 * DAY, then_s).outcomes == [Met]
             };
-            if settled {
-                clears(&found, true, met_at)?;
-            }
+            clears(&found, true, met_at)?;
         }
         Ok(found.outcome)
     });

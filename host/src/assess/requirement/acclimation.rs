@@ -44,9 +44,12 @@ fn judge(scene: &Scene<'_>) -> Judgement {
         _ => (None, Break::OutOfRange(scene.at_s)),
     };
     let held_s = from_s.map_or(0, |from_s| scene.at_s - from_s);
+    let unread =
+        [Channel::Air, Channel::AirRh].iter().any(|c| scene.points(*c, span).next().is_none());
     let figure = Figure::new(needed, hours(held_s), 0.0);
     let met = figure.is_met();
     let because = match (from_s, broken_by) {
+        (None, _) if unread => "nothing was read since the wood was delivered".to_owned(),
         (None, _) => "the air is out of range now".to_owned(),
         (Some(_), _) if met => "the air held in range without a break".to_owned(),
         (Some(_), Break::Start) => format!("in range for {} so far", show_age(held_s)),
@@ -72,6 +75,7 @@ fn judge(scene: &Scene<'_>) -> Judgement {
         Some(_) => {
             "keep the heating, ventilation and humidity as they are; leave the wood in the room"
         }
+        None if unread => "ask again after the next reading",
         None => "bring temperature and humidity back into range with the building's own system",
     }))
 }

@@ -20,7 +20,8 @@ pub(super) const REQUIREMENT: Requirement = Requirement {
     ],
     rule: "Of the time that counts, the share for which there are readings of the worst channel: each reading \
            stands for the time to the next when that comes within one and a half nominal intervals, else \
-           for one interval. No gap is longer than the limit. Before work \
+           for one interval. No gap is longer than the limit, and \
+           every rule that asks about now wants its last reading no older than that. Before work \
            starts the time that counts is two days, because the surface change looks back so far, and \
            for gluing the hold before laying or the acclimation where they are longer.",
     judge: |scene| settle(judge(scene)),
@@ -33,6 +34,9 @@ fn judge(scene: &Scene<'_>) -> Judgement {
     let mut worst: Option<(Channel, crate::assess::window::Coverage)> = None;
     let mut gap_worst: Option<(Channel, crate::assess::window::Coverage)> = None;
     for channel in Channel::ALL {
+        if scene.points(channel, span).next().is_none() {
+            return Err(super::none_in_span(channel));
+        }
         let found = covered(scene, channel, span);
         if worst.is_none_or(|(_, other)| found.share < other.share) {
             worst = Some((channel, found));
@@ -45,9 +49,6 @@ fn judge(scene: &Scene<'_>) -> Judgement {
     let (Some((channel, found)), Some((gap_channel, gap))) = (worst, gap_worst) else {
         return Err(super::none_in_span(Channel::Slab));
     };
-    if found.share <= 0.0 {
-        return Err(super::none_in_span(channel));
-    }
     let figure = Figure::new(limit, found.share * 100.0, 0.0);
     let gap_breaks = gap.gap_max_s > seconds(gap_limit.value);
     if figure.is_met() && !gap_breaks {
@@ -62,12 +63,14 @@ fn judge(scene: &Scene<'_>) -> Judgement {
     let mut finding = Finding::of(figure, because);
     // What was not logged is not known, which is worse than a figure a little too low.
     finding.outcome = Outcome::NoEvidence;
-    finding.broken.push(crate::assess::Broken {
-        from_s: gap.gap_from_s,
-        to_s: gap.gap_from_s + gap.gap_max_s,
-        worst: hours(gap.gap_max_s),
-        limit: LimitId::GapMax,
-    });
+    if gap_breaks {
+        finding.broken.push(crate::assess::Broken {
+            from_s: gap.gap_from_s,
+            to_s: gap.gap_from_s + gap.gap_max_s,
+            worst: hours(gap.gap_max_s),
+            limit: LimitId::GapMax,
+        });
+    }
     if matches!(scene.step, Step::Membrane | Step::GlueDown) {
         finding.clears_at_s = clears_at_s(scene, span, limit, seconds(gap_limit.value));
     }

@@ -1,6 +1,7 @@
 //! The slab surface is far enough above the dew point of the air.
 
 use super::{Judgement, as_broken, none_in_span, settle};
+use crate::assess::scene::LOOK_BACK_S;
 use crate::assess::window::{Point, runs_beyond};
 use crate::assess::{Figure, Finding, Missing, Requirement, Scene, Span, Step};
 use crate::history::Channel;
@@ -11,8 +12,8 @@ pub(super) const REQUIREMENT: Requirement = Requirement {
     id: "dew-margin",
     title: "slab surface above the dew point",
     steps: &[Step::Membrane, Step::GlueDown, Step::Traffic],
-    rule: "Slab surface minus dew point of the air, on the worst sample since the barrier was rolled \
-           (gluing started) and at least over the last day. For each sample the limit is raised by the \
+    rule: "Slab surface minus dew point of the air, on the worst sample: until gluing of the last day \
+           and of all the time since the barrier was rolled, after it of the time since gluing started. For each sample the limit is raised by the \
            expanded uncertainty of the difference, from those of the three probes (JCGM 106, guarded). \
            A reading that has no dew point (0 %RH, far over 100 %RH) is no evidence. Dew point \
            over water from air temperature and RH by a Magnus formula.",
@@ -43,7 +44,9 @@ fn judge(scene: &Scene<'_>) -> Judgement {
         *worst = run.map(|m| m.margin).fold(f64::INFINITY, f64::min);
     }
     let met = figure.is_met();
-    let until = runs.last().map(|run| run.1);
+    // A break that is over only costs time; one that goes on has no end that anybody knows.
+    let last_s = margins.last().map(|m| m.time_s);
+    let until = runs.last().map(|run| run.1).filter(|until_s| Some(*until_s) != last_s);
     let because = if met {
         "the slab stayed clear of condensation".to_owned()
     } else {
@@ -65,7 +68,7 @@ fn judge(scene: &Scene<'_>) -> Judgement {
     }
     Ok(finding
         .with_todo("warm the slab or dry the air, and keep them so")
-        .with_clears_at(until.map(|until_s| until_s + super::super::scene::LOOK_BACK_S + 1)))
+        .with_clears_at(until.map(|until_s| until_s + LOOK_BACK_S + 1)))
 }
 
 #[derive(Clone, Copy)]

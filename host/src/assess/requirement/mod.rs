@@ -76,13 +76,17 @@ impl Scene<'_> {
             .filter_map(move |i| Some((*history.time_s.get(i)?, history.value(channel, i).ok()?)))
     }
 
-    /// Time and nominal interval of the readings of a channel in a span, to see how well they cover it.
+    /// Time and nominal interval of the readings of a channel in a span, and of the last one before it,
+    /// to see how well they cover it.
     fn due(&self, channel: Channel, span: Span) -> impl Iterator<Item = (i64, i64)> + '_ {
         let history = self.history;
-        history.range(span.from_s, span.to_s).filter_map(move |i| {
+        let reading = move |i: usize| {
             history.value(channel, i).ok()?;
             Some((*history.time_s.get(i)?, i64::from(*history.interval_s.get(i)?)))
-        })
+        };
+        let within = history.range(span.from_s, span.to_s);
+        let before = (0..within.start).rev().find_map(reading);
+        before.into_iter().chain(within.filter_map(reading))
     }
 
     /// The runs in which a channel was above `limit_value` (or below it, for `above` false).
@@ -150,15 +154,23 @@ fn warmest(
         .ok_or_else(|| none_in_span(channel))?;
     let figure = Figure::new(limit, warmest_c, scene.uncertainty(channel));
     let broken = scene.broken(channel, span, limit.id, figure.bound, true);
-    Ok((too_high(scene, figure, broken, what), warmest_c))
+    let last_s = scene.points(channel, span).next_back().map(|point| point.0);
+    Ok((too_high(scene, figure, broken, last_s, what), warmest_c))
 }
 
 /// The finding for a maximum: what to do differs before and after gluing.
-fn too_high(scene: &Scene<'_>, figure: Figure, broken: Vec<Broken>, what: &str) -> Finding {
+fn too_high(
+    scene: &Scene<'_>,
+    figure: Figure,
+    broken: Vec<Broken>,
+    last_s: Option<i64>,
+    what: &str,
+) -> Finding {
     if figure.is_met() {
         return Finding::of(figure, format!("{what} stayed cool enough"));
     }
-    let until_s = broken.iter().map(|b| b.to_s).max();
+    // A break that is over only costs time; one that goes on has no end that anybody knows.
+    let until_s = broken.iter().map(|b| b.to_s).max().filter(|until_s| Some(*until_s) != last_s);
     let finding =
         Finding::of(figure, format!("{what} was too warm, or the probe cannot rule it out"))
             .with_broken(broken);

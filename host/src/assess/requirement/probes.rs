@@ -1,7 +1,7 @@
 //! The probes can be trusted: none has failed, none is stuck.
 
 use super::{Judgement, settle};
-use crate::assess::scene::{LOOK_BACK_S, absent, hours, seconds};
+use crate::assess::scene::{absent, hours, seconds};
 use crate::assess::suspicion::{slab_above_sources, slab_probe_in_air};
 use crate::assess::{Figure, Finding, Missing, Requirement, Scene, Span, Step};
 use crate::history::Channel;
@@ -66,11 +66,11 @@ fn judge(scene: &Scene<'_>) -> Judgement {
 }
 
 /// For how long up to now the channel may have read the same: since the last reading that was another
-/// one. When there is none in the look back, a little further than the limit: since the first reading,
-/// when that is longer ago than the limit, and else `None`.
+/// one. When there is none: since the first reading, when that is longer ago than the limit, and else
+/// `None`.
 fn unchanged_s(scene: &Scene<'_>, channel: Channel, limit_s: i64) -> Option<i64> {
-    let from_s = scene.at_s.saturating_sub(limit_s).saturating_sub(LOOK_BACK_S);
-    let mut points = scene.points(channel, Span { from_s, to_s: scene.at_s }).rev();
+    let ever = Span { from_s: i64::MIN, to_s: scene.at_s };
+    let mut points = scene.points(channel, ever).rev();
     let (mut first_s, value) = points.next()?;
     // The readings come from integers of hundredths, and so compare exactly.
     #[allow(clippy::float_cmp)]

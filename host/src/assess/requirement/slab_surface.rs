@@ -32,19 +32,26 @@ fn judge(scene: &Scene<'_>) -> Judgement {
     let figure = range.nearest(scene, span).ok_or_else(|| none_in_span(Channel::Slab))?;
     let broken = range.broken(scene, span);
     let too_cold = figure.limit.bound() == Bound::AtLeast;
+    // The hold must be in the log from its beginning, or days that nobody saw would pass: it may begin
+    // a gap before the first reading behind this one.
+    let begins_s = |after_s: i64| {
+        let later = Span { from_s: after_s, to_s: scene.at_s };
+        let first = scene.points(Channel::Slab, later).next();
+        first.map(|point| after_s.max(point.0 - scene.gap_max_s()))
+    };
     if figure.is_met() {
-        // The hold must be in the log from its beginning, or days that nobody saw would pass.
-        let first = scene.points(Channel::Slab, span).next().map_or(scene.at_s, |p| p.0);
-        if first - span.from_s > scene.gap_max_s() {
+        if begins_s(span.from_s).is_none_or(|begins_s| begins_s > span.from_s) {
             let mut finding =
                 Finding::of(figure, "the log does not reach back far enough".to_owned())
-                    .with_clears_at(Some(first + back_s));
+                    .with_clears_at(begins_s(span.from_s).map(|begins_s| begins_s + back_s));
             finding.outcome = Outcome::NoEvidence;
             return Ok(finding.with_todo("leave the logger in place until the hold is over"));
         }
         return Ok(Finding::of(figure, "the slab was in range for the whole time".to_owned()));
     }
-    let clears_at_s = broken.iter().map(|b| b.to_s).max().map(|to_s| to_s + back_s + 1);
+    // Out of range at the last reading there is none behind it, and no end that anybody knows.
+    let until_s = broken.iter().map(|b| b.to_s).max();
+    let clears_at_s = until_s.and_then(|to_s| Some(begins_s(to_s + 1)? + back_s));
     let (because, todo) = if too_cold {
         ("the slab was too cold", "raise the supply a little and keep the slab in range")
     } else {

@@ -20,7 +20,8 @@ pub(super) const REQUIREMENT: Requirement = Requirement {
     ],
     rule: "For each slab surface reading of the time that counts: its rise above the lowest and its fall \
            below the highest of the 24 h before it, whichever is larger. The time that counts is the last \
-           day before work starts, all of the time since gluing after it. Simple acceptance: both \
+           day before work starts, all of the time since gluing after it; what the bare slab did before does \
+           not strain the floor. Simple acceptance: both \
            readings come from one probe, whose error falls out of their difference.",
     judge: |scene| settle(judge(scene)),
 };
@@ -51,7 +52,7 @@ fn judge(scene: &Scene<'_>) -> Judgement {
     let runs = runs_beyond(changes.into_iter(), |change| {
         (change > bound + 1e-9).then_some(change - bound)
     });
-    let until_s = runs.last().map(|run| run.1);
+    let until_s = runs.last().map(|run| run.1).max(still_to_come_s(scene, bound));
     let met = figure.is_met();
     let because = if met {
         "the surface changed slowly enough".to_owned()
@@ -77,4 +78,17 @@ fn judge(scene: &Scene<'_>) -> Judgement {
     Ok(finding.with_todo(
         "change the supply in smaller steps; look at the floor for gaps and loose boards",
     ))
+}
+
+/// When the last reading that is still to come will be too far from one of the last day, if the surface
+/// stays as it is and is read at its interval; `None` when none will.
+fn still_to_come_s(scene: &Scene<'_>, bound_k: f64) -> Option<i64> {
+    let last = scene.history.range(i64::MIN, scene.at_s).next_back()?;
+    let interval_s = i64::from(*scene.history.interval_s.get(last)?).max(1);
+    let mut points = scene.points(Channel::Slab, super::last_day(scene)).rev();
+    let (now_s, now_c) = points.next()?;
+    let (far_s, _) = points.find(|(_, slab_c)| (slab_c - now_c).abs() > bound_k + 1e-9)?;
+    let readings = (far_s + WINDOW_S - now_s) / interval_s;
+    let at_s = now_s + readings.max(0) * interval_s;
+    (at_s > scene.at_s).then_some(at_s)
 }

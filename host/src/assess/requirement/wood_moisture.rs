@@ -5,7 +5,7 @@ use jiff::civil::Date;
 use super::entered::{area, of_zone, started_areas};
 use super::{Judgement, last_day, none_in_span, settle};
 use crate::assess::scene::hours;
-use crate::assess::window::reach_s;
+use crate::assess::window::stands_s;
 use crate::assess::{Figure, Finding, Missing, Requirement, Scene, Step};
 use crate::history::Channel;
 use crate::job::MeterTarget;
@@ -166,8 +166,11 @@ fn mean_of_last_day(
         sum += value * hours(stands_s);
         stood_h += hours(stands_s);
     };
-    let mut before: Option<(i64, i64, f64)> = None;
-    for i in history.range(span.from_s, span.to_s) {
+    let mut before: Option<((i64, i64), f64)> = None;
+    let within = history.range(span.from_s, span.to_s);
+    let mut any = false;
+    // The one before the day may stand for its beginning.
+    for i in within.start.saturating_sub(1)..within.end {
         let (Ok(air_c), Ok(rh_pct), Some(&time_s), Some(&interval_s)) = (
             history.value(Channel::Air, i),
             history.value(Channel::AirRh, i),
@@ -180,16 +183,14 @@ fn mean_of_last_day(
             None => continue,
             Some(value) => value.map_err(|error| super::beyond_formula(&error))?,
         };
-        let interval_s = i64::from(interval_s);
-        match before {
-            // The one before the day began stands for its beginning, and read about the same.
-            None => add(value, (time_s - span.from_s).min(interval_s)),
-            Some((t, dt, value_before)) => add(value_before, reach_s((t, dt), time_s)),
+        if let Some((point, value_before)) = before {
+            add(value_before, stands_s(point, time_s, span.from_s));
         }
-        before = Some((time_s, interval_s, value));
+        any |= time_s >= span.from_s;
+        before = Some(((time_s, i64::from(interval_s)), value));
     }
-    let Some((t, dt, value)) = before else { return Ok(None) };
-    add(value, reach_s((t, dt), span.to_s));
+    let Some((point, value)) = before.filter(|_| any) else { return Ok(None) };
+    add(value, stands_s(point, span.to_s, span.from_s));
     // A single sample at the very time asked about stands for nothing yet, but it is one.
     let mean = if stood_h > 0.0 { sum / stood_h } else { value };
     Ok(Some(Mean { mean, share: (stood_h / span.hours()).min(1.0) }))

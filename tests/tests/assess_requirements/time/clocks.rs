@@ -75,7 +75,7 @@ fn starts_of_the_logger() {
                 w.reboot(late, &[(late, late)]);
             },
             NoEvidence,
-            if id == "slab-surface" { At(late + 72 * HOUR) } else { Any },
+            if id == "slab-surface" { At(late + 71 * HOUR) } else { Any },
         );
     }
     for id in ["acclimation", "slab-surface", "probes", "run-in", "log-coverage", "dew-margin"] {
