@@ -2,7 +2,7 @@
 
 use jiff::tz::TimeZone;
 
-use crate::assess::{Missing, Scene};
+use crate::assess::{Missing, Scene, Span};
 use crate::job::{Binder, ConcreteKind};
 use crate::limits::{LimitId, TEST_AREA};
 use crate::quantity::Area;
@@ -50,4 +50,19 @@ pub(super) fn started_areas(area: Area) -> f64 {
 /// Whether what was entered for a room holds for the zone. What names no room holds for every zone.
 pub(super) fn of_zone(scene: &Scene<'_>, room: Option<&str>) -> bool {
     room.is_none_or(|room| room == scene.zone.name)
+}
+
+/// From the first adhesive spread to the last board laid.
+pub(super) fn gluing(scene: &Scene<'_>) -> Result<Span, Missing> {
+    let milestones = scene.milestones();
+    let entered = |time: Option<jiff::Timestamp>, key: &str| {
+        time.map(jiff::Timestamp::as_second).ok_or_else(|| Missing {
+            because: "the job does not say when gluing started and finished".to_owned(),
+            todo: format!("enter `{key}` under [milestones] in the job file"),
+        })
+    };
+    Ok(Span {
+        from_s: entered(milestones.glue_started, "glue-started")?,
+        to_s: entered(milestones.glue_finished, "glue-finished")?,
+    })
 }

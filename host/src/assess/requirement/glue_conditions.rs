@@ -1,10 +1,9 @@
 //! Surface and air were right while the floor was glued.
 
 use super::conditions::Conditions;
-use super::{Judgement, settle};
+use super::{Judgement, entered, settle};
 use crate::assess::scene::show_age;
-use crate::assess::window::coverage;
-use crate::assess::{Finding, Missing, Outcome, Requirement, Scene, Span, Step};
+use crate::assess::{Finding, Missing, Outcome, Requirement, Scene, Step};
 
 pub(super) const REQUIREMENT: Requirement = Requirement {
     id: "glue-conditions",
@@ -19,17 +18,7 @@ pub(super) const REQUIREMENT: Requirement = Requirement {
 };
 
 fn judge(scene: &Scene<'_>) -> Judgement {
-    let milestones = scene.milestones();
-    let entered = |time: Option<jiff::Timestamp>, key: &str| {
-        time.map(jiff::Timestamp::as_second).ok_or_else(|| Missing {
-            because: "the job does not say when gluing started and finished".to_owned(),
-            todo: format!("enter `{key}` under [milestones] in the job file"),
-        })
-    };
-    let span = Span {
-        from_s: entered(milestones.glue_started, "glue-started")?,
-        to_s: entered(milestones.glue_finished, "glue-finished")?,
-    };
+    let span = entered::gluing(scene)?;
     let conditions = Conditions::adhesive(scene);
     let figure = conditions.nearest(scene, span).ok_or_else(|| Missing {
         because: "there is no reading of the time of gluing".to_owned(),
@@ -43,13 +32,12 @@ fn judge(scene: &Scene<'_>) -> Judgement {
             .with_todo("ask the maker of the adhesive before going on"));
     }
     for channel in conditions.channels() {
-        let points = scene.points(channel, span).map(|point| (point.0, 0));
-        let found = coverage(points, span.from_s, span.to_s);
-        if found.gap_max_s > scene.gap_max_s() {
-            let gap = show_age(found.gap_max_s);
-            let because = format!("{} was not logged for {gap} of the gluing", channel.name());
-            let mut finding = Finding::of(figure, because)
-                .with_todo("pull the logger, or import the file that covers it");
+        let gap_s = scene.longest_gap_s(channel, span);
+        if gap_s > scene.gap_max_s() {
+            let (gap, name) = (show_age(gap_s), channel.name());
+            let mut finding =
+                Finding::of(figure, format!("{name} was not logged for {gap} of the gluing"))
+                    .with_todo("pull the logger, or import the file that covers it");
             finding.outcome = Outcome::NoEvidence;
             return Ok(finding);
         }

@@ -1,10 +1,9 @@
 //! The slab surface stays in the laying range for days after gluing.
 
 use super::conditions::Conditions;
-use super::{Judgement, none_in_span, settle};
-use crate::assess::scene::{seconds, show_age};
-use crate::assess::window::coverage;
-use crate::assess::{Figure, Finding, Missing, Outcome, Requirement, Scene, Span, Step};
+use super::{Judgement, entered, none_in_span, settle};
+use crate::assess::scene::{hours, seconds, show_age};
+use crate::assess::{Figure, Finding, Outcome, Requirement, Scene, Span, Step};
 use crate::history::Channel;
 use crate::limits::{Bound, LimitId};
 
@@ -21,15 +20,7 @@ pub(super) const REQUIREMENT: Requirement = Requirement {
 };
 
 fn judge(scene: &Scene<'_>) -> Judgement {
-    let milestones = scene.milestones();
-    let entered = |time: Option<jiff::Timestamp>, key: &str| {
-        time.map(jiff::Timestamp::as_second).ok_or_else(|| Missing {
-            because: "the job does not say when gluing started and finished".to_owned(),
-            todo: format!("enter `{key}` under [milestones] in the job file"),
-        })
-    };
-    let started_s = entered(milestones.glue_started, "glue-started")?;
-    let finished_s = entered(milestones.glue_finished, "glue-finished")?;
+    let Span { from_s: started_s, to_s: finished_s } = entered::gluing(scene)?;
     let hold = scene.limit(LimitId::LayingHoldAfter)?;
     let until_s = finished_s.saturating_add(seconds(hold.value));
     let span = Span { from_s: started_s, to_s: until_s.min(scene.at_s) };
@@ -44,17 +35,16 @@ fn judge(scene: &Scene<'_>) -> Judgement {
             .with_broken(range.broken(scene, span))
             .with_todo("bring the slab back into range; ask the maker of the adhesive"));
     }
-    let points = scene.points(Channel::Slab, span).map(|point| (point.0, 0));
-    let found = coverage(points, span.from_s, span.to_s);
-    if found.gap_max_s > scene.gap_max_s() {
-        let gap = show_age(found.gap_max_s);
+    let gap_s = scene.longest_gap_s(Channel::Slab, span);
+    if gap_s > scene.gap_max_s() {
+        let gap = show_age(gap_s);
         let mut finding = Finding::of(figure, format!("the slab was not logged for {gap} of it"))
             .with_todo("pull the logger, or import the file that covers it");
         finding.outcome = Outcome::NoEvidence;
         return Ok(finding);
     }
     if scene.step == Step::HeatUp && scene.at_s < until_s {
-        let held_h = crate::assess::scene::hours(scene.at_s - finished_s);
+        let held_h = hours(scene.at_s - finished_s);
         let because = "the hold after gluing is not over".to_owned();
         return Ok(Finding::of(Figure::new(hold, held_h, 0.0), because)
             .with_todo("leave the supply as it is until then")

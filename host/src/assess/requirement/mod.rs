@@ -28,7 +28,7 @@ mod wood_moisture;
 mod wood_surface;
 
 use super::scene::{Missing, Scene, Span};
-use super::window::{Point, runs_beyond};
+use super::window::{Point, coverage, runs_beyond};
 use super::{Broken, Figure, Finding, Requirement, Step};
 use crate::history::Channel;
 use crate::limits::LimitId;
@@ -87,6 +87,12 @@ impl Scene<'_> {
         let within = history.range(span.from_s, span.to_s);
         let before = (0..within.start).rev().find_map(reading);
         before.into_iter().chain(within.filter_map(reading))
+    }
+
+    /// The longest stretch of a span without a reading of a channel, in seconds.
+    fn longest_gap_s(&self, channel: Channel, span: Span) -> i64 {
+        let points = self.points(channel, span).map(|point| (point.0, 0));
+        coverage(points, span.from_s, span.to_s).gap_max_s
     }
 
     /// The runs in which a channel was above `limit_value` (or below it, for `above` false).
