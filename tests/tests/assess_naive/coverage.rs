@@ -29,27 +29,22 @@ const SHAPE: Shape = Shape {
 const CHANNELS: [fn(&Reads) -> Option<f64>; 4] = [|s| s.slab, |s| s.air, |s| s.rh, |s| s.supply];
 
 /// Seconds of the span that no reading of the channel stands for, and the longest stretch without one.
-fn missing(times: &[i64], interval_s: i64, from_s: i64, to_s: i64) -> (i64, (i64, i64)) {
+pub(crate) fn missing(times: &[i64], interval_s: i64, from_s: i64, to_s: i64) -> (i64, (i64, i64)) {
     let within: Vec<i64> = times.iter().copied().filter(|t| (from_s..=to_s).contains(t)).collect();
-    let (Some(first_s), Some(last_s)) = (within.first(), within.last()) else {
-        return (to_s - from_s, (from_s, to_s));
-    };
     // The last reading before may stand for the beginning.
-    let before_s = times.iter().copied().filter(|t| *t < from_s).max();
-    let stands_s = before_s.map_or(0, |before_s| {
-        let step_s = first_s - before_s;
-        let reach_s = if step_s * 2 > interval_s * 3 { interval_s } else { step_s };
-        (before_s + reach_s - from_s).max(0)
-    });
-    let mut missing_s = first_s - from_s - stands_s;
-    let mut ends = within.clone();
+    let mut ends: Vec<i64> =
+        times.iter().copied().filter(|t| *t < from_s).max().into_iter().collect();
+    ends.extend(&within);
     ends.push(to_s);
+    let mut missing_s = ends[0].max(from_s) - from_s;
     for pair in ends.windows(2) {
         let step_s = pair[1] - pair[0];
-        if step_s * 2 > interval_s * 3 {
-            missing_s += step_s - interval_s;
-        }
+        let reach_s = if step_s * 2 > interval_s * 3 { interval_s } else { step_s };
+        missing_s += pair[1] - (pair[0] + reach_s).max(from_s);
     }
+    let (Some(first_s), Some(last_s)) = (within.first(), within.last()) else {
+        return (missing_s, (from_s, to_s));
+    };
     // Every pair of ends between which there is nothing.
     let mut gaps = vec![(from_s, *first_s), (*last_s, to_s)];
     for (i, a_s) in within.iter().enumerate() {

@@ -76,7 +76,7 @@ fn surface_change() {
             let (last_s, now_c) = seen.last().copied().unwrap_or((now_s, 0.0));
             let met_at = |then_s: i64| {
                 let held = (last_s..=then_s).step_by(usize::from(log.interval_s)).skip(1);
-                let held = held.filter(|time_s| *time_s > now_s).map(|time_s| (time_s, now_c));
+                let held = held.filter(|time_s| *time_s >= now_s).map(|time_s| (time_s, now_c));
                 let all: Vec<_> = seen.iter().copied().chain(held).collect();
                 judge(all, then_s - DAY, then_s - 2 * DAY, then_s).outcomes == [Met]
             };

@@ -16,6 +16,7 @@ use super::assess_world::{HOUR, Reads};
 use super::case::{
     Shape, any_early_moment, any_log, any_moment, bare_job, limits, readings, stamp,
 };
+use super::coverage::missing;
 
 const GAP_S: i64 = HOUR;
 
@@ -71,15 +72,8 @@ fn judge(samples: &[Reads], ran: Ran, needed_s: i64, interval_s: i64) -> Judged 
         all.retain(|r| (begins_s..=ran.to_s).contains(&r.0));
         broken.extend(named(runs(&all, |v| low.0 - v, |v| v), low.1));
         broken.extend(named(runs(&all, |v| v - high.0, |v| v), high.1));
-        // Of the whole time, what no reading stands for.
-        let mut missing_s = all
-            .first()
-            .map_or(ran.to_s - begins_s, |first| (first.0 - begins_s - interval_s).max(0));
-        all.extend(all.last().map(|last| (ran.to_s, last.1)));
-        for pair in all.windows(2) {
-            let step_s = pair[1].0 - pair[0].0;
-            missing_s += if step_s * 2 > interval_s * 3 { step_s - interval_s } else { 0 };
-        }
+        let times: Vec<i64> = readings(samples, *of).iter().map(|r| r.0).collect();
+        let (missing_s, _) = missing(&times, interval_s, begins_s, ran.to_s);
         covered &= 100.0 * hours(missing_s) <= 5.0 * hours(ran.to_s - begins_s) + 1e-7;
     }
     // Samples that tell something: one channel out, or all of them in range.

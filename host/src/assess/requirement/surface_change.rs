@@ -90,5 +90,5 @@ fn still_to_come_s(scene: &Scene<'_>, bound_k: f64) -> Option<i64> {
     let (far_s, _) = points.find(|(_, slab_c)| (slab_c - now_c).abs() > bound_k + 1e-9)?;
     let readings = (far_s + WINDOW_S - now_s) / interval_s;
     let at_s = now_s + readings.max(0) * interval_s;
-    (at_s > scene.at_s).then_some(at_s)
+    (readings > 0 && at_s >= scene.at_s).then_some(at_s)
 }
