@@ -84,11 +84,14 @@ fn judge(scene: &Scene<'_>) -> Judgement {
 /// long as the trade asks for.
 fn before_delivery(scene: &Scene<'_>, room: &Conditions<'_>, delivered_s: i64) -> Option<String> {
     let asked_s = seconds(scene.limits.value(LimitId::ConditionsBeforeDelivery)?);
+    if asked_s <= 0 {
+        return None;
+    }
     let then = Scene { at_s: delivered_s, ..*scene };
     let kept_s = cure::count(&then, room, delivered_s.saturating_sub(asked_s)).kept_s;
     let share = Figure::new(
         scene.limits.get(LimitId::CoverageMin)?,
-        hours(kept_s) / hours(asked_s.max(1)) * 100.0,
+        hours(kept_s) / hours(asked_s) * 100.0,
         0.0,
     );
     (!share.is_met()).then(|| {
