@@ -6,6 +6,8 @@ mod assess_world;
 #[cfg(test)]
 mod concrete;
 #[cfg(test)]
+mod moisture;
+#[cfg(test)]
 mod probes;
 #[cfg(test)]
 mod products;
