@@ -27,6 +27,23 @@ pub enum State {
 }
 
 impl State {
+    /// Milliseconds after which the LED does the same again.
+    #[must_use]
+    pub fn period_ms(self) -> u32 {
+        match self {
+            Self::Logging | Self::NeverSynced => 5000,
+            Self::PowerLow | Self::ProbeFault => 2000,
+            Self::LogFailed => 200,
+        }
+    }
+
+    /// Where in its period the LED is at `now_ms`, for [`State::is_lit`] and [`State::next_change_ms`].
+    #[must_use]
+    pub fn phase_ms(self, now_ms: u64) -> u32 {
+        // Less than a period, which is a u32.
+        u32::try_from(now_ms % u64::from(self.period_ms())).unwrap_or(0)
+    }
+
     /// Whether the LED is lit `at_ms` milliseconds after any fixed moment.
     #[must_use]
     pub fn is_lit(self, at_ms: u32) -> bool {
@@ -38,11 +55,40 @@ impl State {
             Self::LogFailed => at_ms % 200 < 100,
         }
     }
+
+    /// Milliseconds from `at_ms` until the LED has to be looked at again: never zero, and never
+    /// beyond the next change.
+    #[must_use]
+    pub fn next_change_ms(self, at_ms: u32) -> u32 {
+        let flashing = |count: u32| {
+            let in_period_ms = at_ms % self.period_ms();
+            let in_flash_ms = in_period_ms % FLASH_EVERY_MS;
+            if in_period_ms / FLASH_EVERY_MS >= count {
+                self.period_ms() - in_period_ms
+            } else if in_flash_ms < FLASH_MS {
+                FLASH_MS - in_flash_ms
+            } else {
+                FLASH_EVERY_MS - in_flash_ms
+            }
+        };
+        match self {
+            Self::Logging => flashing(1),
+            Self::NeverSynced => flashing(2),
+            Self::PowerLow => 1000 - at_ms % 1000,
+            Self::ProbeFault => flashing(3),
+            Self::LogFailed => 100 - at_ms % 100,
+        }
+    }
 }
 
-/// Whether `at_ms` is within one of `count` flashes of 50 ms that begin 250 ms apart.
+/// How long a short flash is. It can be seen well, and on a battery the LED must not be what uses it.
+const FLASH_MS: u32 = 20;
+/// Time from one short flash to the next of the same group.
+const FLASH_EVERY_MS: u32 = 250;
+
+/// Whether `at_ms` is within one of `count` short flashes.
 fn flashes(count: u32, at_ms: u32) -> bool {
-    at_ms / 250 < count && at_ms % 250 < 50
+    at_ms / FLASH_EVERY_MS < count && at_ms % FLASH_EVERY_MS < FLASH_MS
 }
 
 #[cfg(test)]
@@ -64,8 +110,33 @@ mod tests {
     fn patterns_are_as_documented() {
         assert_eq!(
             STATES.map(seen),
-            [(2, 100), (4, 200), (5, 5000), (15, 750), (50, 5000)],
+            [(2, 40), (4, 80), (5, 5000), (15, 300), (50, 5000)],
             "flashes in 10 s and milliseconds lit"
         );
+    }
+
+    #[test]
+    fn whoever_looks_only_when_told_to_misses_no_change() {
+        for state in STATES {
+            let mut at_ms = 0;
+            while at_ms < 20_000 {
+                let next_ms = at_ms + state.next_change_ms(at_ms);
+                assert!(next_ms > at_ms);
+                let lit = state.is_lit(at_ms);
+                assert!((at_ms..next_ms).all(|ms| state.is_lit(ms) == lit), "{state:?} {at_ms}");
+                at_ms = next_ms;
+            }
+            let wakes = {
+                let (mut at_ms, mut wakes) = (0, 0);
+                while at_ms < 10_000 {
+                    at_ms += state.next_change_ms(at_ms);
+                    wakes += 1;
+                }
+                wakes
+            };
+            // Twice a flash, and once more at the end of each group.
+            assert!(wakes <= 3 * seen(state).0, "{state:?}: {wakes} looks in 10 s");
+            assert_eq!(state.phase_ms(u64::from(u32::MAX) * 10_000 + 17), 17);
+        }
     }
 }

@@ -11,14 +11,16 @@
 //!                       |
 //!                     flash
 //! ```
-//! A board gives time in seconds since boot, a [`Probes`] implementation, a NOR flash and the bytes
-//! that came in; it sends the bytes that come out and lights the LED as [`indicator`] says. Nothing
-//! here waits, allocates or panics, and every loop has a bound.
+//! A board gives a [`Probes`] implementation, a NOR flash, and as a [`Board`] the time, the bytes of
+//! its line, its LED and its button; [`board::run`] does the rest. Nothing here waits, allocates or
+//! panics, and every loop but that one has a bound.
 #![no_std]
 
 #[cfg(test)]
 extern crate std;
 
+pub mod board;
+pub mod button;
 mod fmt;
 pub mod indicator;
 pub mod link;
@@ -27,6 +29,7 @@ pub mod probes;
 pub mod ring;
 pub mod sampler;
 
+pub use board::{Board, Station};
 pub use link::Link;
 pub use logger::{Logger, Settings};
 pub use probes::{Probes, Readings};

@@ -37,6 +37,16 @@ pub trait Probes {
     }
 }
 
+impl<P: Probes + ?Sized> Probes for &mut P {
+    fn read(&mut self) -> Readings {
+        (**self).read()
+    }
+
+    fn supply_mv(&mut self) -> Option<u16> {
+        (**self).supply_mv()
+    }
+}
+
 /// A probe for one temperature.
 pub trait Thermometer {
     /// Measures now.
