@@ -7,9 +7,13 @@
 pub mod convert;
 #[cfg(feature = "drivers")]
 mod i2c;
+#[cfg(feature = "drivers")]
+pub mod two_wire;
 
 #[cfg(feature = "drivers")]
 pub use i2c::{Lm75Probe, Sht4xProbe, Tmp117Probe};
+#[cfg(feature = "drivers")]
+pub use two_wire::TwoWire;
 
 use glueday_types::{Absent, CentiCelsius, CentiPercent, Reading};
 
