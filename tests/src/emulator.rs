@@ -13,6 +13,7 @@ pub use line::Line;
 pub use memory::{Memory, blocks, entries};
 pub use qmp::Qmp;
 
+use std::fs::File;
 use std::os::unix::net::UnixStream;
 use std::path::{Path, PathBuf};
 use std::process::{Child, Command, Stdio};
@@ -105,7 +106,7 @@ impl Machine {
             .arg(match line {
                 LineKind::Pty => "pty,id=line".to_owned(),
                 LineKind::Tcp => {
-                    "socket,id=line,host=127.0.0.1,port=0,server=on,wait=off".to_owned()
+                    "socket,id=line,host=127.0.0.1,port=0,server=on,wait=off,nodelay=on".to_owned()
                 }
             })
             .args(["-serial", "chardev:line"])
@@ -122,7 +123,7 @@ impl Machine {
         let child = command
             .stdin(Stdio::null())
             .stdout(output)
-            .stderr(Stdio::inherit())
+            .stderr(File::create(folder.join("emulator.txt")).expect("a file for what it says"))
             .spawn()
             .expect("qemu-system-arm, which tests/emulator installs");
         let mut qmp = Qmp::new(connect(&qmp_path));
@@ -203,12 +204,17 @@ impl Drop for Machine {
 }
 
 fn connect(path: &Path) -> UnixStream {
-    let mut stream = None;
-    within(PATIENCE, "the emulator to start", || {
-        stream = UnixStream::connect(path).ok();
-        stream.is_some()
-    });
-    stream.expect("connected above")
+    let began = Instant::now();
+    loop {
+        match UnixStream::connect(path) {
+            Ok(stream) => return stream,
+            Err(error) if began.elapsed() > PATIENCE => {
+                let said = std::fs::read_to_string(path.with_file_name("emulator.txt"));
+                panic!("the emulator does not start: {error}; {said:?}");
+            }
+            Err(_) => std::thread::sleep(Duration::from_millis(2)),
+        }
+    }
 }
 
 /// Waits until `done`.

@@ -87,6 +87,12 @@ impl AirProbe {
         std::mem::take(&mut self.state().measured_at)
     }
 
+    /// How many measurements began since the last [`AirProbe::take_measured_at`].
+    #[must_use]
+    pub fn measurements(&self) -> usize {
+        self.state().measured_at.len()
+    }
+
     /// How often it was read before its measurement was over.
     #[must_use]
     pub fn too_early(&self) -> u32 {

@@ -18,14 +18,17 @@ pub const INTERVAL_S: usize = 0x04;
 pub const LOGGER: usize = 0x08;
 /// Supply voltage in millivolts. Read with each sample. Zero: the board cannot measure it.
 pub const SUPPLY_MV: usize = 0x10;
-/// Whether the button is down. Read when the board wakes, at least every [`SAMPLING_OF_BUTTON_MS`].
+/// Whether the button is down. Read whenever the board wakes; it does not wake the board.
 pub const BUTTON: usize = 0x14;
-/// [`Wiring`] of the slab probe. Read at each edge.
+/// [`Wiring`] of the slab probe. Read with each sample: a cable that is cut in the middle of a reading
+/// makes all ones of the rest of it, and the thermometers have no checksum.
 pub const WIRING_SLAB: usize = 0x18;
-/// [`Wiring`] of the supply probe. Read at each edge.
+/// [`Wiring`] of the supply probe. Read with each sample.
 pub const WIRING_SUPPLY: usize = 0x1C;
 /// 1: panic now; 2: hang now. Taken back by the board before it does.
 pub const MISHAP: usize = 0x20;
+/// Whether nobody can see the LED, so that it need not blink.
+pub const LED_COVERED: usize = 0x24;
 
 /// Where static data end and the stack may reach down to.
 pub const STACK_FLOOR: usize = 0x80;
@@ -43,6 +46,11 @@ pub const SAMPLE_TURNS: usize = 0x94;
 pub const IDLE_TICKS: usize = 0x98;
 /// Ticks awake in turns with a sample, without waiting for answers of the tunnel (`u64`).
 pub const SAMPLE_TICKS: usize = 0xA0;
+
+/// [`WIRING_SLAB`] as at the latest sample.
+pub const WIRED_SLAB: usize = 0xA8;
+/// [`WIRING_SUPPLY`] as at the latest sample.
+pub const WIRED_SUPPLY: usize = 0xAC;
 
 /// Ticks in a second.
 pub const TICKS_PER_S: u32 = 25_000_000;

@@ -2,13 +2,16 @@
 
 use crate::registers::{LEDS, TIMER0, switchboard, watchdog};
 use crate::{cost, line, time};
-use glueday_bench_tunnel::switchboard::{BUTTON, LED, MISHAP, SUPPLY_MV};
+use glueday_bench_tunnel::switchboard::{
+    BUTTON, LED, LED_COVERED, MISHAP, SUPPLY_MV, WIRED_SLAB, WIRED_SUPPLY, WIRING_SLAB,
+    WIRING_SUPPLY,
+};
 use glueday_firmware::{Board, Probes, Readings};
 
 /// Ticks without feeding until the watchdog interrupts; it resets after as many more.
-const WATCHDOG_TICKS: u32 = 60 * 25_000_000;
-/// The watchdog wants to be fed this often, and the button to be looked at.
-const REST_US_MAX: u64 = 30_000_000;
+const WATCHDOG_TICKS: u32 = 150 * 25_000_000;
+/// The watchdog wants to be fed this often.
+const REST_US_MAX: u64 = 120_000_000;
 
 /// The board.
 #[derive(Debug)]
@@ -45,6 +48,10 @@ impl Board for Bench {
     fn set_led(&mut self, lit: bool) {
         LEDS.write(lit.into());
         switchboard(LED).write(lit.into());
+    }
+
+    fn has_led(&mut self) -> bool {
+        switchboard(LED_COVERED).read() == 0
     }
 
     fn button_is_down(&mut self) -> bool {
@@ -89,6 +96,9 @@ pub(crate) struct Supplied<P>(pub(crate) P);
 impl<P: Probes> Probes for Supplied<P> {
     fn read(&mut self) -> Readings {
         cost::sampled();
+        for (from, to) in [(WIRING_SLAB, WIRED_SLAB), (WIRING_SUPPLY, WIRED_SUPPLY)] {
+            switchboard(to).write(switchboard(from).read());
+        }
         self.0.read()
     }
 

@@ -22,14 +22,22 @@ static RECEIVED: Mutex<RefCell<Deque<u8, 128>>> = Mutex::new(RefCell::new(Deque:
 
 /// Starts a line that is asked whether it has bytes.
 pub(crate) fn start_polled(uart: UartRegisters) {
-    uart.divider.write(DIVIDER);
-    uart.control.write(SEND | RECEIVE);
+    start_with(uart, SEND | RECEIVE);
 }
 
 /// Starts the line to the host, which interrupts with each byte.
 pub(crate) fn start() {
-    start_polled(UART0);
-    UART0.control.write(SEND | RECEIVE | RECEIVE_INTERRUPT);
+    start_with(UART0, SEND | RECEIVE | RECEIVE_INTERRUPT);
+}
+
+fn start_with(uart: UartRegisters, control: u32) {
+    uart.divider.write(DIVIDER);
+    uart.control.write(control);
+    // Until something is read, the emulator does not look for bytes on a line that was just switched
+    // on, unless something else wakes it.
+    if uart.state.read() & RECEIVE_FULL == 0 {
+        let _ = uart.data.read();
+    }
 }
 
 /// A byte came in.

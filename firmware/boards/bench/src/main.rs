@@ -9,6 +9,7 @@ mod nor;
 mod registers;
 mod time;
 mod tunnel;
+mod wires;
 
 use board::{Bench, Supplied};
 use cortex_m::interrupt::InterruptNumber;
@@ -17,12 +18,14 @@ use cortex_m_rt::{entry, exception};
 #[cfg(feature = "log")]
 use defmt_semihosting as _;
 use glueday_bench_tunnel::switchboard::{
-    INTERVAL_S, INTERVAL_S_DEFAULT, LOGGER, LOGGER_DEFAULT, POWER_LOW_MV,
+    INTERVAL_S, INTERVAL_S_DEFAULT, LOGGER, LOGGER_DEFAULT, POWER_LOW_MV, WIRED_SLAB, WIRED_SUPPLY,
 };
-use glueday_firmware::probes::{NotFitted, ProbeSet, Sht4xProbe};
+use glueday_firmware::probes::{ProbeSet, Sht4xProbe, Tmp75Probe, TwoWire};
 use glueday_firmware::{Settings, board::run};
 use glueday_types::{BootReason, LoggerId};
 use registers::{RESET_CAUSE, TIMER0, TIMER1, switchboard};
+use time::Delay;
+use wires::Wire;
 
 /// Interrupts that are used, by their numbers.
 #[derive(Clone, Copy, Debug)]
@@ -61,11 +64,18 @@ fn main() -> ! {
         unsafe { cortex_m::interrupt::enable() };
     }
     let mut probes = Supplied(ProbeSet {
-        slab: NotFitted,
-        air: Sht4xProbe::new(tunnel::Tunnel::new(), time::Delay),
-        supply: NotFitted,
+        slab: thermometer(WIRED_SLAB, 0x48),
+        air: Sht4xProbe::new(tunnel::Tunnel::new(), Delay),
+        supply: thermometer(WIRED_SUPPLY, 0x49),
     });
     run(&mut Bench::new(), &mut nor::Nor::new(), &mut probes, &settings(), reason)
+}
+
+/// The thermometer at `address` at the end of the cable whose wiring stands at `wiring`.
+fn thermometer(wiring: usize, address: u8) -> Tmp75Probe<TwoWire<Wire, Wire, Delay>, Delay> {
+    let (scl, sda) = wires::cable(wiring);
+    // Devices in the emulator need no time between two edges.
+    Tmp75Probe::new(TwoWire::new(scl, sda, Delay, 0), address, Delay)
 }
 
 /// What the switchboard says, or the defaults.

@@ -20,30 +20,30 @@ pub(crate) struct Wire {
     held_by: Wiring,
     /// Whether the board pulls it low.
     pulled: bool,
+    /// What was last set, so that it is not set again: registers are slow in the emulator.
+    set: Option<bool>,
 }
 
 /// Clock and data of the cable whose wiring stands at this offset of the switchboard.
 pub(crate) fn cable(offset: usize) -> (Wire, Wire) {
     let wiring = switchboard(offset);
     (
-        Wire { bit: 1, wiring, held_by: Wiring::ClockLow, pulled: false },
-        Wire { bit: 2, wiring, held_by: Wiring::DataLow, pulled: false },
+        Wire { bit: 1, wiring, held_by: Wiring::ClockLow, pulled: false, set: None },
+        Wire { bit: 2, wiring, held_by: Wiring::DataLow, pulled: false, set: None },
     )
 }
 
 impl Wire {
-    /// Sets the level at the probe, and says whether the probe can be heard.
-    fn drive(&self) -> bool {
+    /// Sets the level at the probe, and returns the fault of the cable. Behind a faulty cable the
+    /// lines are released, so that the other cable is none the worse for it.
+    fn drive(&mut self) -> Wiring {
         let wiring = Wiring::from_word(self.wiring.read());
-        if wiring == Wiring::Cut {
-            return false;
+        let low = self.pulled && wiring == Wiring::Sound;
+        if self.set != Some(low) {
+            self.set = Some(low);
+            if low { WIRES_PULL.write(self.bit) } else { WIRES_RELEASE.write(self.bit) }
         }
-        if self.pulled || wiring == self.held_by {
-            WIRES_PULL.write(self.bit);
-        } else {
-            WIRES_RELEASE.write(self.bit);
-        }
-        true
+        wiring
     }
 }
 
@@ -67,7 +67,10 @@ impl OutputPin for Wire {
 
 impl InputPin for Wire {
     fn is_high(&mut self) -> Result<bool, Infallible> {
-        let low = if self.drive() { WIRES_RELEASE.read() & self.bit == 0 } else { self.pulled };
+        let low = match self.drive() {
+            Wiring::Sound => WIRES_RELEASE.read() & self.bit == 0,
+            fault => self.pulled || fault == self.held_by,
+        };
         Ok(!low)
     }
 
