@@ -21,7 +21,7 @@ use glueday_types::{Entry, LoggerId, MarkKind};
 use std::time::{Duration, Instant};
 
 const LOGGER: LoggerId = LoggerId(*b"benchKil");
-const SLOTS: u32 = 3;
+const SLOTS: u32 = 2;
 const ROUNDS: u32 = 70;
 
 fn boot(line: &mut Line) -> u32 {
@@ -59,7 +59,7 @@ fn kill_9_loses_nothing_that_was_acknowledged() {
         let mut machine = Machine::start(&memory, &air, pace, LineKind::Tcp);
         let mut line = machine.line();
         machine.go();
-        let time = Duration::from_micros(u64::from(random.byte()) * 500);
+        let time = Duration::from_micros(u64::from(random.byte()) * 900);
         let acknowledged = if round % 7 == 0 {
             // In the middle of starting, perhaps.
             std::thread::sleep(time / 8);
