@@ -42,6 +42,11 @@ pub trait Board {
     /// Lights the LED or puts it out.
     fn set_led(&mut self, lit: bool);
 
+    /// Whether there is an LED that somebody may look at. If not, the board does not wake for it.
+    fn has_led(&mut self) -> bool {
+        true
+    }
+
     /// Whether the button is down now.
     fn button_is_down(&mut self) -> bool {
         false
@@ -87,6 +92,10 @@ pub fn run<B: Board, F: NorFlash, P: Probes>(
 
 /// Shows `state` on the LED and rests until that changes, `until_ms` at most.
 fn show<B: Board>(board: &mut B, state: indicator::State, until_ms: u64) {
+    if !board.has_led() {
+        board.rest(until_ms);
+        return;
+    }
     let now_ms = board.now_ms();
     let phase_ms = state.phase_ms(now_ms);
     board.set_led(state.is_lit(phase_ms));

@@ -1,0 +1,112 @@
+//! The memory that outlives the machine, as a NOR flash: programming only clears bits, erasing sets
+//! whole sectors.
+
+use crate::registers::{MEMORY, switchboard};
+use embedded_storage::nor_flash::{
+    ErrorType, NorFlash, NorFlashError, NorFlashErrorKind, ReadNorFlash, check_erase, check_read,
+    check_write,
+};
+use glueday_bench_tunnel::switchboard::{SLOTS, SLOTS_DEFAULT, SLOTS_MAX};
+
+const SECTOR_LEN: usize = 4096;
+
+/// The flash. There is one.
+#[derive(Debug)]
+pub(crate) struct Nor {
+    capacity: usize,
+}
+
+impl Nor {
+    /// As many sectors as the switchboard says.
+    pub(crate) fn new() -> Self {
+        let slots = match switchboard(SLOTS).read() {
+            0 => SLOTS_DEFAULT,
+            slots => slots.min(SLOTS_MAX),
+        };
+        // At most 4095, so that it fits.
+        Self { capacity: usize::try_from(slots).unwrap_or(0) * SECTOR_LEN }
+    }
+
+    /// The byte at `offset`, which was checked.
+    fn get(offset: usize) -> u8 {
+        // SAFETY: inside of the memory of 16 MiB, which nothing else in the program uses.
+        unsafe { core::ptr::with_exposed_provenance::<u8>(MEMORY + offset).read_volatile() }
+    }
+
+    /// Sets the byte at `offset`, which was checked. One after the other, in order: the machine may be
+    /// killed between any two.
+    fn set(offset: usize, byte: u8) {
+        // SAFETY: as in `get`.
+        unsafe {
+            core::ptr::with_exposed_provenance_mut::<u8>(MEMORY + offset).write_volatile(byte)
+        }
+    }
+}
+
+/// Why the flash refused.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum NorError {
+    /// Not aligned, or beyond the end.
+    Arguments(NorFlashErrorKind),
+    /// A program would have had to set a bit, which only erasing can.
+    NotErased,
+}
+
+impl NorFlashError for NorError {
+    fn kind(&self) -> NorFlashErrorKind {
+        match self {
+            Self::Arguments(kind) => *kind,
+            Self::NotErased => NorFlashErrorKind::Other,
+        }
+    }
+}
+
+impl ErrorType for Nor {
+    type Error = NorError;
+}
+
+/// The place of an address, which fits in the 32 bits of a `usize` here.
+fn place(offset: u32) -> usize {
+    usize::try_from(offset).unwrap_or(usize::MAX)
+}
+
+impl ReadNorFlash for Nor {
+    const READ_SIZE: usize = 1;
+
+    fn read(&mut self, offset: u32, bytes: &mut [u8]) -> Result<(), Self::Error> {
+        check_read(self, offset, bytes.len()).map_err(NorError::Arguments)?;
+        for (at, byte) in (place(offset)..).zip(bytes) {
+            *byte = Self::get(at);
+        }
+        Ok(())
+    }
+
+    fn capacity(&self) -> usize {
+        self.capacity
+    }
+}
+
+impl NorFlash for Nor {
+    const WRITE_SIZE: usize = 1;
+    const ERASE_SIZE: usize = SECTOR_LEN;
+
+    fn erase(&mut self, from: u32, to: u32) -> Result<(), Self::Error> {
+        check_erase(self, from, to).map_err(NorError::Arguments)?;
+        for at in place(from)..place(to) {
+            Self::set(at, 0xFF);
+        }
+        Ok(())
+    }
+
+    fn write(&mut self, offset: u32, bytes: &[u8]) -> Result<(), Self::Error> {
+        check_write(self, offset, bytes.len()).map_err(NorError::Arguments)?;
+        let cells = || (place(offset)..).zip(bytes);
+        if cells().any(|(at, byte)| Self::get(at) & byte != *byte) {
+            return Err(NorError::NotErased);
+        }
+        for (at, byte) in cells() {
+            Self::set(at, *byte);
+        }
+        Ok(())
+    }
+}

@@ -1,0 +1,140 @@
+//! What running costs on the emulated board: instructions and stack. Figures that tell when something
+//! has become dearer, not joules: the emulator knows nothing of wait states and currents.
+#![allow(
+    clippy::unwrap_used,
+    clippy::expect_used,
+    clippy::panic,
+    clippy::indexing_slicing,
+    clippy::cast_possible_truncation,
+    clippy::print_stdout,
+    reason = "tests fail by panicking, and clippy takes only `#[test]` functions for tests"
+)]
+#![cfg(unix)]
+
+use glueday_bench_tunnel::switchboard::{
+    IDLE_TICKS, IDLE_TURNS, INTERVAL_S, SAMPLE_TICKS, SAMPLE_TURNS, STACK_FLOOR, STACK_PAINT,
+    STACK_TOP,
+};
+use glueday_tests::emulator::{AirProbe, LineKind, Machine, Memory, PATIENCE, Pace, within};
+use glueday_types::wire::{Reply, Request};
+use glueday_types::{LoggerId, MarkKind};
+
+const LOGGER: LoggerId = LoggerId(*b"benchCst");
+/// Not a multiple of the 5 s of the LED: a sample would now and then take as long as the flash that it
+/// falls on, and the board would not wake to put it out.
+const INTERVAL: u32 = 59;
+/// RAM of the board, for static data and stack.
+const RAM_LEN: u32 = 16 * 1024;
+const RAM_AT: u32 = 0x2000_0000;
+
+/// What was measured when this was written, and a quarter more. A figure above says that something
+/// has become dearer: find out what, and raise it only if it is worth that.
+const INSTRUCTIONS_PER_SAMPLE_MAX: f64 = 43_000.0;
+const INSTRUCTIONS_PER_IDLE_S_MAX: f64 = 680.0;
+const STACK_MAX: u32 = 6 * 1024 + 256;
+
+#[derive(Clone, Copy, Debug)]
+struct Cost {
+    per_sample: f64,
+    per_idle_s: f64,
+    turns_per_idle_s: f64,
+}
+
+fn cost(shift: u32) -> Cost {
+    let folder = tempfile::tempdir().unwrap();
+    let memory = Memory::create(folder.path(), 64, LOGGER);
+    memory.set(INTERVAL_S, INTERVAL);
+    let air = AirProbe::new(20.5, 44.0);
+    let mut machine = Machine::start(&memory, &air, Pace::Instructions { shift }, LineKind::Tcp);
+    machine.set_milli_c("slab", 21_437);
+    machine.set_milli_c("supply", 31_062);
+    let mut line = machine.line();
+    machine.go();
+    // The LED of a logger that is well: one flash every 5 s.
+    line.done(Request::SetClock { utc_s: 1_789_948_800 });
+    let mut read = |at_least| {
+        within(PATIENCE, "samples", || memory.get(SAMPLE_TURNS) >= at_least);
+        machine.pause();
+        let counts = (
+            memory.get(SAMPLE_TURNS),
+            memory.get(IDLE_TURNS),
+            memory.get_wide(SAMPLE_TICKS),
+            memory.get_wide(IDLE_TICKS),
+        );
+        machine.go();
+        counts
+    };
+    let before = read(2);
+    let after = read(before.0 + 300);
+    let samples = f64::from(after.0 - before.0);
+    let idle_s = samples * f64::from(INTERVAL);
+    // A tick is 40 ns, an instruction 2^shift ns.
+    let instructions = |ticks: u64| ticks as f64 * 40.0 / f64::from(1 << shift);
+    Cost {
+        per_sample: instructions(after.2 - before.2) / samples,
+        per_idle_s: instructions(after.3 - before.3) / idle_s,
+        turns_per_idle_s: f64::from(after.1 - before.1) / idle_s,
+    }
+}
+
+#[test]
+fn instructions_do_not_depend_on_the_speed_and_stay_few() {
+    let costs = [6, 8].map(|shift| (shift, cost(shift)));
+    println!("shift  instructions/sample  instructions/idle second  wakes/idle second");
+    for (shift, cost) in costs {
+        println!(
+            "{shift:5}  {:19.0}  {:24.1}  {:17.2}",
+            cost.per_sample, cost.per_idle_s, cost.turns_per_idle_s
+        );
+        assert!(cost.per_sample < INSTRUCTIONS_PER_SAMPLE_MAX, "{cost:?}");
+        assert!(cost.per_idle_s < INSTRUCTIONS_PER_IDLE_S_MAX, "{cost:?}");
+    }
+    let [(_, a), (_, b)] = costs;
+    assert!((a.per_sample / b.per_sample - 1.0).abs() < 0.02, "{costs:?}");
+    assert!((a.per_idle_s / b.per_idle_s - 1.0).abs() < 0.02, "{costs:?}");
+}
+
+#[test]
+fn stack_and_static_data_fit_with_room_to_spare() {
+    let folder = tempfile::tempdir().unwrap();
+    let memory = Memory::create(folder.path(), 2, LOGGER);
+    memory.set(INTERVAL_S, 1);
+    let air = AirProbe::new(20.5, 44.0);
+    let mut machine = Machine::start(&memory, &air, Pace::Instructions { shift: 5 }, LineKind::Tcp);
+    let mut line = machine.line();
+    machine.go();
+    // All that goes deep: marks, the ring coming round with its digests, runs of blocks.
+    let newest = |line: &mut glueday_tests::emulator::Line| {
+        line.ask(Request::Status, |reply| match reply {
+            Reply::Status(status) => status.open_block,
+            other => panic!("{other:?}"),
+        })
+    };
+    within(PATIENCE, "the ring to come round", || {
+        line.done(Request::Mark { kind: MarkKind::Button });
+        newest(&mut line) >= 3
+    });
+    let open = newest(&mut line);
+    let first = line.ask(Request::Blocks { first: open, offset: 0, count: 1 }, |reply| {
+        matches!(reply, Reply::Chunk { .. } | Reply::Refused(_))
+    });
+    assert!(first);
+    line.ask(Request::Latest, |_| ());
+    machine.pause();
+
+    let (floor, top) = (memory.get(STACK_FLOOR), memory.get(STACK_TOP));
+    assert_eq!(top, RAM_AT + RAM_LEN);
+    let dump = folder.path().join("ram");
+    machine.qmp().command(
+        "pmemsave",
+        serde_json::json!({ "val": floor, "size": top - floor, "filename": dump.to_str() }),
+    );
+    let ram = std::fs::read(dump).unwrap();
+    let untouched = ram.chunks(4).take_while(|word| **word == STACK_PAINT.to_le_bytes()).count();
+    let static_len = floor - RAM_AT;
+    let stack_len = top - floor - untouched as u32 * 4;
+    println!("{static_len} B static, {stack_len} B of stack at most, of {RAM_LEN} B");
+    assert!(untouched > 0 && stack_len > 0);
+    assert!(stack_len <= STACK_MAX, "the stack went {stack_len} B deep");
+    assert!(static_len + STACK_MAX <= RAM_LEN * 3 / 4, "less than a quarter is to spare");
+}
