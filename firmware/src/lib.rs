@@ -25,6 +25,8 @@ mod fmt;
 pub mod indicator;
 pub mod link;
 pub mod logger;
+#[cfg(feature = "drivers")]
+pub mod nor;
 pub mod probes;
 pub mod ring;
 pub mod sampler;

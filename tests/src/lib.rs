@@ -2,4 +2,5 @@
 
 pub mod faulty_link;
 pub mod flash;
+pub mod nor_chip;
 pub mod programs;
