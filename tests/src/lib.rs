@@ -4,3 +4,4 @@ pub mod faulty_link;
 pub mod flash;
 pub mod nor_chip;
 pub mod programs;
+pub mod wires;
