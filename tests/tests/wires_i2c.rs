@@ -141,6 +141,52 @@ fn a_stretched_clock_is_waited_for_up_to_the_bound() {
 }
 
 #[test]
+fn the_bound_is_that_of_each_transaction() {
+    let (_, target, mut bus) = set_up(&[0x3C], STANDARD_MODE_NS);
+    target.borrow_mut().faults.stretch_ns = 500_000;
+    for _ in 0..5 {
+        let mut got = [0];
+        assert_eq!(bus.write_read(0x48, &[0x0F], &mut got), Ok(()));
+        assert_eq!(got, [0x3C]);
+    }
+}
+
+#[test]
+fn a_clock_that_is_held_while_the_data_line_is_freed_lets_go_of_both() {
+    for clocks in [1, 2, 9] {
+        for after in 0..24 {
+            let (wires, target, mut bus) = set_up(&[0x3C], STANDARD_MODE_NS);
+            let holder = wires.hang(Holder::for_clocks(clocks));
+            target.borrow_mut().faults.hold_clock_after = Some(after);
+            let done = bus.write(0x48, &[1, 2, 3]);
+            assert_eq!(done, Err(Error::ClockHeld), "{clocks} clocks, after {after} edges");
+            assert_eq!(wires.controller_pulls(), [false, false]);
+            holder.borrow_mut().let_go();
+            let now_ns = wires.now_ns();
+            target.borrow_mut().plug_in(now_ns);
+            wires.pass_ns(MS);
+            assert_eq!(bus.write(0x48, &[1]), Ok(()));
+        }
+    }
+}
+
+#[test]
+fn a_stop_that_nobody_can_have_seen_is_told() {
+    // The line goes down behind the acknowledge of the last byte: start, address and byte are 19
+    // falling edges.
+    let (wires, _, mut bus) = set_up(&[0], STANDARD_MODE_NS);
+    let crush = wires.hang(Crush { clocks_left: 19, holds: false });
+    assert_eq!(bus.write(0x48, &[0]), Err(Error::DataHeld));
+    assert_eq!(wires.controller_pulls(), [false, false]);
+    crush.borrow_mut().holds = false;
+    wires.pass_ns(MS);
+    let _ = wires.take_edges();
+    crush.borrow_mut().clocks_left = u32::MAX;
+    assert_eq!(bus.write(0x48, &[0]), Ok(()));
+    assert_eq!(finished(&wires), "S 90+ 00+ P");
+}
+
+#[test]
 fn a_clock_that_is_held_for_ever_costs_a_bounded_time() {
     for after in 0..40 {
         let (wires, target, mut bus) = set_up(&[0x3C, 0x81], STANDARD_MODE_NS);

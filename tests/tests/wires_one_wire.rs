@@ -116,6 +116,23 @@ fn each_fault_has_its_reason() {
 }
 
 #[test]
+fn a_missing_sensor_costs_one_reset_and_no_sleep() {
+    let (wires, sensor, mut probe) = set_up(344, PACES[4]);
+    sensor.borrow_mut().unplug();
+    assert_eq!(probe.temperature(), Err(Absent::NoAnswer));
+    assert_eq!(wires.take_edges().len(), 2, "down and up once");
+    assert!(wires.longest_delay_ns() < MS);
+}
+
+#[test]
+fn a_line_that_does_not_come_up_after_a_reset_is_spoken_to_no_further() {
+    let (wires, _, mut probe) = set_up(344, PACES[4]);
+    wires.hang(HoldFrom { from_ns: Some(300_000), holds: false });
+    assert_eq!(probe.temperature(), Err(Absent::BusFault));
+    assert!(wires.now_ns() < 1_100_000, "{} ns", wires.now_ns());
+}
+
+#[test]
 fn a_flip_of_any_bit_on_the_way_is_found() {
     for bit in 0..72 {
         let reading = read_with(Faults { flip_bit: Some(bit), ..Faults::default() });
