@@ -30,6 +30,7 @@ pub mod nor;
 pub mod probes;
 pub mod ring;
 pub mod sampler;
+pub mod ticks;
 
 pub use board::{Board, Station};
 pub use link::Link;

@@ -50,7 +50,7 @@ const PROGRAM_MAX_US: u32 = 3_000;
 const PROGRAM_STEP_US: u32 = 100;
 /// A sector takes 45 to 400 ms.
 const ERASE_MAX_US: u32 = 400_000;
-const ERASE_STEP_US: u32 = 2_000;
+const ERASE_STEP_US: u32 = 5_000;
 
 /// The flash chip. The log takes `LEN` bytes of it; a larger chip does as well.
 #[derive(Debug)]
