@@ -103,6 +103,7 @@ fn clocks() -> embassy_stm32::Config {
     config.rcc.msi = None;
     config.rcc.hsi = true;
     config.rcc.sys = Sysclk::HSI;
+    config.rcc.hsi48 = None;
     config.rcc.ls = LsConfig::default_lse();
     config.rcc.mux.adcsel = mux::Adcsel::SYS;
     // Keeps clocks on through every rest: for the debug probe only.
