@@ -25,9 +25,12 @@ mod fmt;
 pub mod indicator;
 pub mod link;
 pub mod logger;
+#[cfg(feature = "drivers")]
+pub mod nor;
 pub mod probes;
 pub mod ring;
 pub mod sampler;
+pub mod ticks;
 
 pub use board::{Board, Station};
 pub use link::Link;

@@ -6,5 +6,6 @@
 pub mod emulator;
 pub mod faulty_link;
 pub mod flash;
+pub mod nor_chip;
 pub mod programs;
 pub mod wires;
