@@ -15,6 +15,19 @@ pub fn celsius_from_milli(
     centi_c.ok().filter(|_| within).map(CentiCelsius).ok_or(Absent::OutOfRange)
 }
 
+/// Sixteenths of a degree to hundredths, rounded half away from zero, when the value is within
+/// `range_c` (whole °C). For sensors of 12 bits, without floats.
+pub fn celsius_from_sixteenths(
+    sixteenths: i16,
+    range_c: core::ops::RangeInclusive<i16>,
+) -> Reading<CentiCelsius> {
+    let sixteenths = i32::from(sixteenths);
+    let within =
+        (i32::from(*range_c.start()) * 16..=i32::from(*range_c.end()) * 16).contains(&sixteenths);
+    let centi_c = i16::try_from((sixteenths * 25 + 2 * sixteenths.signum()) / 4);
+    centi_c.ok().filter(|_| within).map(CentiCelsius).ok_or(Absent::OutOfRange)
+}
+
 /// Degrees to hundredths when the value is within `range_c` (whole °C).
 pub fn celsius_from_float(
     celsius: f32,
@@ -70,6 +83,29 @@ mod tests {
         ] {
             let got = celsius_from_milli(milli_c, -40..=125);
             assert_eq!(got, expected.map(CentiCelsius), "{milli_c} m°C");
+        }
+    }
+
+    #[test]
+    fn sixteenths_round_and_keep_to_the_range_of_the_probe() {
+        for (sixteenths, expected) in [
+            (0, Ok(0)),
+            (1, Ok(6)),
+            (-1, Ok(-6)),
+            (2, Ok(13)),
+            (-2, Ok(-13)),
+            (3, Ok(19)),
+            (401, Ok(2506)),
+            (-401, Ok(-2506)),
+            (2000, Ok(12_500)),
+            (2001, Err(Absent::OutOfRange)),
+            (-880, Ok(-5500)),
+            (-881, Err(Absent::OutOfRange)),
+            (i16::MAX, Err(Absent::OutOfRange)),
+            (i16::MIN, Err(Absent::OutOfRange)),
+        ] {
+            let got = celsius_from_sixteenths(sixteenths, -55..=125);
+            assert_eq!(got, expected.map(CentiCelsius), "{sixteenths} sixteenths of 1 °C");
         }
     }
 

@@ -1,6 +1,9 @@
 //! Probes on an I2C bus, through the driver crates of their sensors.
 
-use super::convert::{bus_reason, celsius_from_float, celsius_from_milli, humidity_from_milli};
+use super::convert::{
+    bus_reason, celsius_from_float, celsius_from_milli, celsius_from_sixteenths,
+    humidity_from_milli,
+};
 use super::{Hygrometer, Thermometer};
 use embedded_hal::delay::DelayNs;
 use embedded_hal::i2c::I2c;
@@ -104,6 +107,59 @@ impl<I2C: I2c> Thermometer for Lm75Probe<I2C> {
                 lm75::Error::InvalidInputData => Absent::OutOfRange,
             })
             .and_then(|celsius| celsius_from_float(celsius, -55..=125))
+    }
+}
+
+/// A temperature in steps of 1/16 °C, from a sensor with the registers of the TMP75 or TMP105: for
+/// slab and supply. Measuring range -40 to 125 °C (data sheet, from memory).
+///
+/// Our own, because the `lm75` crate reads 9 and 11 bits and drops the last of the 12.
+#[derive(Debug)]
+pub struct Tmp75Probe<I2C, D> {
+    i2c: I2C,
+    address: u8,
+    delay: D,
+}
+
+impl<I2C: I2c, D: DelayNs> Tmp75Probe<I2C, D> {
+    const TEMPERATURE: u8 = 0;
+    const CONFIGURATION: u8 = 1;
+    /// 12 bits, measuring all the time. After power-up the register is 0: 9 bits.
+    const TWELVE_BITS: u8 = 0x60;
+    /// A conversion of 12 bits takes so long at most (data sheet, from memory).
+    const CONVERSION_MS: u32 = 300;
+
+    /// A sensor at `address` (0x48 to 0x4F).
+    pub fn new(i2c: I2C, address: u8, delay: D) -> Self {
+        Self { i2c, address, delay }
+    }
+
+    /// Gives the bus back.
+    pub fn release(self) -> I2C {
+        self.i2c
+    }
+
+    fn sixteenths(&mut self) -> Result<i16, I2C::Error> {
+        let mut configuration = [0];
+        self.i2c.write_read(self.address, &[Self::CONFIGURATION], &mut configuration)?;
+        // The top bit starts a single conversion and means nothing when it is read.
+        let [configuration] = configuration.map(|byte| byte & 0x7F);
+        if configuration != Self::TWELVE_BITS {
+            // New to us, or back from a loss of power: until it has measured, it reads 0 °C.
+            self.i2c.write(self.address, &[Self::CONFIGURATION, Self::TWELVE_BITS])?;
+            self.delay.delay_ms(Self::CONVERSION_MS);
+        }
+        let mut temperature = [0; 2];
+        self.i2c.write_read(self.address, &[Self::TEMPERATURE], &mut temperature)?;
+        Ok(i16::from_be_bytes(temperature) >> 4)
+    }
+}
+
+impl<I2C: I2c, D: DelayNs> Thermometer for Tmp75Probe<I2C, D> {
+    fn temperature(&mut self) -> Reading<CentiCelsius> {
+        self.sixteenths()
+            .map_err(|error| bus_reason(&error))
+            .and_then(|sixteenths| celsius_from_sixteenths(sixteenths, -40..=125))
     }
 }
 

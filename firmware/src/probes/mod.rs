@@ -8,10 +8,14 @@ pub mod convert;
 #[cfg(feature = "drivers")]
 mod i2c;
 #[cfg(feature = "drivers")]
+pub mod one_wire;
+#[cfg(feature = "drivers")]
 pub mod two_wire;
 
 #[cfg(feature = "drivers")]
-pub use i2c::{Lm75Probe, Sht4xProbe, Tmp117Probe};
+pub use i2c::{Lm75Probe, Sht4xProbe, Tmp75Probe, Tmp117Probe};
+#[cfg(feature = "drivers")]
+pub use one_wire::{OneWirePair, OneWireProbe};
 #[cfg(feature = "drivers")]
 pub use two_wire::TwoWire;
 

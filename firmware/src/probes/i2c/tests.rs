@@ -162,3 +162,44 @@ fn supply_bus_errors_are_told_apart() {
         assert_eq!(reading, Err(reason));
     }
 }
+
+/// What a probe of 12 bits asks: the configuration, and when that is not its own, a new one.
+fn twelve_bits(configuration: u8, raw: u16) -> Vec<Transaction> {
+    let mut transactions = vec![Transaction::write_read(0x4A, vec![1], vec![configuration])];
+    if configuration & 0x7F != 0x60 {
+        transactions.push(Transaction::write(0x4A, vec![1, 0x60]));
+    }
+    transactions.push(Transaction::write_read(0x4A, vec![0], raw.to_be_bytes().to_vec()));
+    transactions
+}
+
+#[test]
+fn twelve_bits_are_two_complement_in_16ths() {
+    // The table of the data sheet (from memory), the ends of the range, and its neighbours.
+    for (raw, expected) in [
+        (0x7D00u16, Ok(12_500)),
+        (0x7FF0, Err(Absent::OutOfRange)),
+        (0x6400, Ok(10_000)),
+        (0x5000, Ok(8000)),
+        (0x4B00, Ok(7500)),
+        (0x3200, Ok(5000)),
+        (0x1900, Ok(2500)),
+        (0x0040, Ok(25)),
+        (0x0010, Ok(6)),
+        (0x0000, Ok(0)),
+        (0xFFC0, Ok(-25)),
+        (0xFFF0, Ok(-6)),
+        (0xE700, Ok(-2500)),
+        (0xD800, Ok(-4000)),
+        (0xD7F0, Err(Absent::OutOfRange)),
+        (0x7D10, Err(Absent::OutOfRange)),
+    ] {
+        for configuration in [0x00, 0x60, 0xE0, 0x20] {
+            let mut bus = Mock::new(&twelve_bits(configuration, raw));
+            let mut probe = Tmp75Probe::new(bus.clone(), 0x4A, NoopDelay::new());
+            let reading = probe.temperature();
+            bus.done();
+            assert_eq!(reading, expected.map(CentiCelsius), "{raw:#x}");
+        }
+    }
+}
