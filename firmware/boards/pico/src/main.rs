@@ -5,7 +5,6 @@
 #![no_main]
 
 mod chip;
-mod clock;
 mod fault;
 mod identity;
 mod layout;
@@ -22,12 +21,11 @@ mod supply;
 mod volts;
 
 use chip::OnBoardFlash;
-use clock::ClockRegisters;
 use core::fmt::Write as _;
 use embedded_hal::delay::DelayNs as _;
 use glueday_firmware::Settings;
 use glueday_firmware::board;
-use glueday_firmware::probes::{NotFitted, ProbeSet, Sht4xProbe, TwoWire};
+use glueday_firmware::probes::{OneWirePair, OneWireProbe, Sht4xProbe, TwoWire};
 use glueday_types::BootReason;
 use line::Line;
 use pages::LogFlash;
@@ -35,14 +33,20 @@ use pause::Pause;
 use pico::{Pico, WATCHDOG_US};
 use reason::{ARMED, boot_reason};
 use rp2040_hal::adc::{Adc, AdcPin};
-use rp2040_hal::gpio::{InOutPin, Pins};
+use rp2040_hal::clocks::init_clocks_and_plls;
+use rp2040_hal::gpio::FunctionSioOutput;
+use rp2040_hal::gpio::{FunctionNull, InOutPin, Pin, PinId, Pins, PullDown, PullUp, ValidFunction};
 use rp2040_hal::pac::Peripherals;
 use rp2040_hal::sio::Sio;
+use rp2040_hal::timer::Timer;
 use rp2040_hal::usb::UsbBus;
 use rp2040_hal::watchdog::{ScratchRegister, Watchdog};
 use site::Site;
 use supply::Supply;
 use usb_device::bus::UsbBusAllocator;
+
+/// The crystal of the board.
+const CRYSTAL_HZ: u32 = 12_000_000;
 
 /// Sampling interval of a log that begins.
 const INTERVAL_S: u16 = 600;
@@ -79,14 +83,17 @@ fn start() -> Option<core::convert::Infallible> {
     let chip_reset = chip.VREG_AND_CHIP_RESET.chip_reset().read().bits();
     let reason = boot_reason(watchdog_reason, scratch, chip_reset);
 
-    let registers = ClockRegisters {
-        xosc: chip.XOSC,
-        clocks: chip.CLOCKS,
-        pll_usb: chip.PLL_USB,
-        timer: chip.TIMER,
-    };
-    let clocks = clock::start(registers, &mut chip.RESETS, &mut watchdog)?;
-    let mut timer = clocks.timer;
+    let clocks = init_clocks_and_plls(
+        CRYSTAL_HZ,
+        chip.XOSC,
+        chip.CLOCKS,
+        chip.PLL_SYS,
+        chip.PLL_USB,
+        &mut chip.RESETS,
+        &mut watchdog,
+    );
+    let clocks = clocks.ok()?;
+    let mut timer = Timer::new(chip.TIMER, &mut chip.RESETS, &clocks);
     watchdog.write_scratch(ScratchRegister::Scratch0, ARMED);
     watchdog.start(WATCHDOG_US);
 
@@ -100,7 +107,7 @@ fn start() -> Option<core::convert::Infallible> {
     let bus = UsbBus::new(
         chip.USBCTRL_REGS,
         chip.USBCTRL_DPRAM,
-        clocks.usb,
+        clocks.usb_clock,
         // The board may be fed through its pins: it does not wait to see the voltage of the plug.
         true,
         &mut chip.RESETS,
@@ -109,12 +116,16 @@ fn start() -> Option<core::convert::Infallible> {
     let mut serial = heapless::String::<16>::new();
     write!(serial, "{logger}").ok()?;
     let line = Line::new(&bus, &serial)?;
-    let mut pause = Pause { timer, line: &line };
+    let cycles = cortex_m::Peripherals::take()?.SYST;
+    let mut pause = Pause::new(cycles, timer, &line);
 
-    let i2c =
-        TwoWire::new(InOutPin::new(pins.gpio5), InOutPin::new(pins.gpio4), pause, I2C_HALF_NS);
+    let i2c = TwoWire::new(open_drain(pins.gpio5), open_drain(pins.gpio4), pause, I2C_HALF_NS);
     let mut site = Site {
-        probes: ProbeSet { slab: NotFitted, air: Sht4xProbe::new(i2c, pause), supply: NotFitted },
+        probes: OneWirePair {
+            slab: OneWireProbe::new(open_drain(pins.gpio6), pause),
+            air: Sht4xProbe::new(i2c, pause),
+            supply: OneWireProbe::new(open_drain(pins.gpio7), pause),
+        },
         supply: &supply,
     };
     if matches!(reason, BootReason::Watchdog | BootReason::Restart) && scratch == ARMED {
@@ -130,4 +141,13 @@ fn start() -> Option<core::convert::Infallible> {
     let settings =
         Settings { logger, interval_s: INTERVAL_S, power_low_mv: Some(volts::WARNING_MV) };
     board::run(&mut board, &mut flash, &mut site, &settings, reason)
+}
+
+/// A pin for a wire that is pulled down or let go. The pull-up of the pin is far too weak to work
+/// with; it keeps a wire without its resistor from floating.
+fn open_drain<I>(pin: Pin<I, FunctionNull, PullDown>) -> InOutPin<Pin<I, FunctionNull, PullUp>>
+where
+    I: PinId + ValidFunction<FunctionSioOutput> + ValidFunction<FunctionNull>,
+{
+    InOutPin::new(pin.into_pull_type())
 }

@@ -16,8 +16,8 @@ use rp2040_hal::pac::{Interrupt, NVIC};
 use rp2040_hal::timer::{Alarm as _, Alarm0, Timer};
 use rp2040_hal::watchdog::Watchdog;
 
-/// What the watchdog lets pass without being fed, nearly the longest that it can. A turn takes 2 s of
-/// probes and five writes with an erase of 0.4 s each at worst, so 4 s.
+/// What the watchdog lets pass without being fed, nearly the longest that it can. A turn takes 1 s of
+/// probes and five writes with an erase of 0.4 s each at worst, so 3 s.
 pub(crate) const WATCHDOG_US: MicrosDurationU32 = MicrosDurationU32::micros(8_300_000);
 
 /// The longest rest: the watchdog wants to be fed.
