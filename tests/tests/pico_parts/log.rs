@@ -87,7 +87,6 @@ fn a_log_goes_round_and_leaves_the_image_alone() {
     assert!(i > 2 * 365 * 144, "{i} samples");
     assert_eq!((ring.slots(), ring.lost(), ring.resumed()), (256, 0, 0));
     let (open, entries) = (ring.open_block(), ring.entries());
-    drop(ring);
     assert!(chip.image() == image, "the image was changed");
     let again = RingLog::mount(LogFlash::new(&mut chip), ID, 600, BOOT).unwrap();
     assert_eq!((again.boot(), again.open_block(), again.entries()), (2, open, entries + 1));
@@ -135,7 +134,6 @@ fn nothing_is_begun_under_the_supply_floor_and_the_log_goes_on_above_it() {
             ring.append(&sample(i)).unwrap();
             i += 1;
         }
-        drop(ring);
         chip.erases
     };
     assert_eq!(erases, 2, "one for each block that was opened");
@@ -151,7 +149,6 @@ fn the_log_says_whose_it_is_until_it_is_emptied() {
     while ring.open_block() < 3 {
         ring.append(&sample(ring.entries())).unwrap();
     }
-    drop(ring);
     let no_lot = || panic!("drawn although there is a log");
     assert_eq!(logger_id(&mut LogFlash::new(&mut chip), no_lot), ID);
     // Its first block is damaged, as by a power cut in the middle of an erase: others still say it.
