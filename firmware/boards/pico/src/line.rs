@@ -32,6 +32,8 @@ struct State<'a> {
     port: SerialPort<'a, UsbBus>,
     /// Whether somebody listened at the last poll.
     open: bool,
+    /// Whether DTR was raised at the last poll.
+    raised: bool,
     /// Whether bytes came in since nobody listened: some hosts never raise DTR.
     heard: bool,
     /// Whether nobody listened for a while since that was last asked.
@@ -59,8 +61,15 @@ impl<'a> Line<'a> {
             .max_power(MAX_POWER_MA)
             .ok()?
             .build();
-        let state =
-            State { device, port, open: false, heard: false, hung_up: false, owes_end: false };
+        let state = State {
+            device,
+            port,
+            open: false,
+            raised: false,
+            heard: false,
+            hung_up: false,
+            owes_end: false,
+        };
         Some(Self { state: RefCell::new(state) })
     }
 
@@ -109,18 +118,17 @@ impl State<'_> {
             let _: Result<(), UsbError> = self.port.flush();
         }
         let configured = self.device.state() == UsbDeviceState::Configured;
-        if !configured {
-            self.heard = false;
-        }
-        let open = configured && (self.port.dtr() || self.heard);
-        if self.open && !open {
+        let raised = self.port.dtr();
+        // That DTR falls ends it, whatever was heard before.
+        if self.open && (!configured || (self.raised && !raised)) {
             self.hung_up = true;
-            self.heard = false;
             // Half a frame to the last peer may be in the controller; the next peer must see its end.
             self.owes_end = true;
+            self.heard = false;
             self.drop_received();
         }
-        self.open = open;
+        self.raised = raised;
+        self.open = configured && (raised || self.heard);
         happened
     }
 
