@@ -1,19 +1,20 @@
 // Runs the image of the RP2040 board: node board.mjs IMAGE.uf2 FLASH.bin
 //
 // Prints the TCP port that its serial line is joined to. FLASH.bin keeps the log between runs. Runs as
-// fast as it can; with PACE=1 in the environment, in real time.
+// fast as it can; with PACE=1 in the environment, in real time; with PROBES=1, with probes at the pins.
 
 import fs from 'node:fs';
 import { ConsoleLogger, LogLevel, Simulator } from 'rp2040js';
 import { BootRom } from './rom.mjs';
 import { Host } from './host.mjs';
+import { AirSensor, OneWireProbe } from './probes.mjs';
 
 const [image, kept] = process.argv.slice(2);
 const LOG_FROM = 0x100000;
 const NANOS_PER_CYCLE = 8;
 const PACE = Number(process.env.PACE ?? 0);
 const STEP_NANOS = 1e6;
-const OPEN_DRAIN = [4, 5, 6, 7];
+const [SDA, SCL, SLAB, SUPPLY] = [4, 5, 6, 7];
 const BUTTON = 9;
 const VSYS = 3;
 
@@ -39,10 +40,17 @@ chip.flash.set(fs.readFileSync(kept), LOG_FROM);
 const file = fs.openSync(kept, 'r+');
 rom.changed = (from, len) => fs.writeSync(file, chip.flash, from, len, from - LOG_FROM);
 
-for (const pin of OPEN_DRAIN) {
-  chip.gpio[pin].setInputValue(true);
-  // 0 is driven low; all else is pulled up.
-  chip.gpio[pin].addListener((state) => chip.gpio[pin].setInputValue(state !== 0));
+if (process.env.PROBES) {
+  // Slab 21.5 C, supply 35.0625 C, air 25.00 C and 40.9 % (words of the sensor's line).
+  new OneWireProbe(chip, SLAB, 344);
+  new OneWireProbe(chip, SUPPLY, 561);
+  new AirSensor(chip, SDA, SCL, 0x6666, 0x6000);
+} else {
+  for (const pin of [SDA, SCL, SLAB, SUPPLY]) {
+    chip.gpio[pin].setInputValue(true);
+    // 0 is driven low; all else is pulled up.
+    chip.gpio[pin].addListener((state) => chip.gpio[pin].setInputValue(state !== 0));
+  }
 }
 chip.gpio[BUTTON].setInputValue(true);
 // 5.0 V / 3 of 3.3 V in 4096 steps.

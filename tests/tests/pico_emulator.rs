@@ -2,8 +2,8 @@
 //! serves the log to the real host program.
 //!
 //! The emulator is the package `rp2040js`, with a boot ROM in miniature of our own that holds the rules
-//! of the flash (`tests/pico-emulator/rom.mjs`). What it does not show: probes (none is connected),
-//! the voltage, the time that fetching code from flash takes.
+//! of the flash (`rom.mjs`), and probes at the pins, bit by bit (`probes.mjs`). What it does not show:
+//! voltages, slow edges, the time that fetching code from flash takes.
 #![cfg(unix)]
 // Tests may panic: that is how they fail. Their numbers are small.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::indexing_slicing, clippy::panic)]
@@ -11,7 +11,7 @@
 use glueday_tests::programs::glueday;
 use glueday_types::frame::Collector;
 use glueday_types::wire::{self, Identity, Message, REPLY_FRAME_LEN_MAX, Reply, Request, Status};
-use glueday_types::{Absent, MarkKind};
+use glueday_types::{Absent, CentiCelsius, CentiPercent, MarkKind};
 use std::io::{BufRead, BufReader, ErrorKind, Read, Write};
 use std::net::TcpStream;
 use std::path::{Path, PathBuf};
@@ -19,8 +19,8 @@ use std::process::{Child, Command, Stdio};
 use std::time::{Duration, Instant};
 
 const PATIENCE: Duration = Duration::from_secs(60);
-/// How long a peer waits for a reply before it asks again.
-const REPLY_WAIT: Duration = Duration::from_secs(2);
+/// How long a reply may take. While probes measure, which takes a second there, the emulator is slow.
+const REPLY_WAIT: Duration = Duration::from_secs(40);
 
 struct Board {
     process: Child,
@@ -30,6 +30,10 @@ struct Board {
 impl Board {
     /// Starts the board with the log in `folder`; `pace` 0 is as fast as it can, 1 real time.
     fn start(folder: &Path, pace: u32) -> Self {
+        Self::start_with(folder, pace, "")
+    }
+
+    fn start_with(folder: &Path, pace: u32, probes: &str) -> Self {
         let root = Path::new(env!("CARGO_MANIFEST_DIR"));
         let emulator = root.join("pico-emulator");
         let image: PathBuf = root.join("../target/boards/pico.uf2");
@@ -43,6 +47,7 @@ impl Board {
             .arg(image)
             .arg(folder.join("log.bin"))
             .env("PACE", pace.to_string())
+            .env("PROBES", probes)
             .stdin(Stdio::piped())
             .stdout(Stdio::piped())
             .spawn()
@@ -141,6 +146,31 @@ fn the_host_adopts_and_pulls_over_usb() {
     assert!(pulled.out.contains("moved"), "{}", pulled.out);
     let again = glueday(&archive, &["pull", "--port", &port]);
     assert!(again.out.contains("nothing new"), "{}", again.out);
+}
+
+#[test]
+fn the_probes_at_the_pins_are_read() {
+    let folder = tempfile::tempdir().unwrap();
+    let board = Board::start_with(folder.path(), 0, "1");
+    let mut peer = board.connect();
+    let sample = loop {
+        let latest = peer.ask(Request::Latest, |reply| match reply {
+            Reply::Latest { sample, .. } => Some(sample),
+            _ => None,
+        });
+        if let Some(sample) = latest {
+            break sample;
+        }
+    };
+    // What `board.mjs` sets: 344/16 and 561/16 degrees; words 0x6666 and 0x6000 on the line of the air
+    // sensor, T = -45 + 175 w / 65535 and RH = -6 + 125 w / 65535 (data sheets, from memory).
+    assert_eq!(sample.slab, Ok(CentiCelsius(2150)));
+    assert_eq!(sample.supply, Ok(CentiCelsius(3506)));
+    assert_eq!(sample.air, Ok(CentiCelsius(2500)));
+    let Ok(CentiPercent(rh)) = sample.air_rh else { panic!("{:?}", sample.air_rh) };
+    assert!(rh.abs_diff(4088) <= 1, "{rh}");
+    let status = peer.status();
+    assert_eq!((status.slab, status.air, status.supply), (Ok(()), Ok(()), Ok(())));
 }
 
 #[test]
