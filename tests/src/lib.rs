@@ -3,3 +3,4 @@
 pub mod faulty_link;
 pub mod flash;
 pub mod programs;
+pub mod wires;
