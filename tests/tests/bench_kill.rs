@@ -22,7 +22,9 @@ use std::time::{Duration, Instant};
 
 const LOGGER: LoggerId = LoggerId(*b"benchKil");
 const SLOTS: u32 = 2;
-const ROUNDS: u32 = 70;
+/// Kills at least; more follow on a slow machine until the ring has come round often enough.
+const KILLS: u32 = 70;
+const KILLS_MAX: u32 = 500;
 
 fn boot(line: &mut Line) -> u32 {
     line.ask(Request::Status, |reply| match reply {
@@ -54,7 +56,11 @@ fn kill_9_loses_nothing_that_was_acknowledged() {
     let air = AirProbe::new(20.5, 44.0);
     let mut random = Random(20);
     let (mut boots, mut marks, mut torn) = (0, 0, 0);
-    for round in 1..=ROUNDS {
+    let mut newest = 0;
+    let mut round = 0;
+    while round < KILLS || newest < 3 * SLOTS {
+        round += 1;
+        assert!(round <= KILLS_MAX, "block {newest} after {round} kills: too slow");
         let pace = Pace::Instructions { shift: 5 };
         let mut machine = Machine::start(&memory, &air, pace, LineKind::Tcp);
         let mut line = machine.line();
@@ -73,6 +79,7 @@ fn kill_9_loses_nothing_that_was_acknowledged() {
 
         let flash = memory.flash();
         let there = entries(&flash);
+        newest = blocks(&flash).last().map_or(0, |(header, _)| header.block);
         for pair in there.windows(2) {
             assert!(pair[0].0 < pair[1].0, "round {round}: numbers do not rise");
             torn += u32::from(pair[0].0 + 1 != pair[1].0);
@@ -102,11 +109,9 @@ fn kill_9_loses_nothing_that_was_acknowledged() {
             assert_eq!(found.len(), wanted.len(), "round {round}: acknowledged marks are gone");
         }
     }
-    let newest = blocks(&memory.flash()).last().unwrap().0.block;
-    println!("{ROUNDS} kills, {marks} marks acknowledged, {boots} boots, newest block {newest}");
+    println!("{round} kills, {marks} marks acknowledged, {boots} boots, newest block {newest}");
     assert_eq!(torn, 0, "numbers of entries are missing");
     assert!(marks > 500, "only {marks} marks: the test does not test much");
-    assert!(newest >= 3 * SLOTS, "the ring came round too seldom: block {newest}");
 
     let mut machine = Machine::start(&memory, &air, Pace::Real, LineKind::Tcp);
     machine.go();
