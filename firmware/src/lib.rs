@@ -12,8 +12,8 @@
 //!                     flash
 //! ```
 //! A board gives a [`Probes`] implementation, a NOR flash, and as a [`Board`] the time, the bytes of
-//! its line, its LED and its button; [`board::run`] does the rest. Nothing here waits, allocates or
-//! panics, and every loop but that one has a bound.
+//! its line, its LED and its button; [`board::run`] does the rest. Nothing here allocates or panics,
+//! every loop but that one has a bound, and only drivers wait, as long as their data sheets say.
 #![no_std]
 
 #[cfg(test)]

@@ -7,13 +7,17 @@
 pub mod convert;
 #[cfg(feature = "drivers")]
 mod i2c;
+#[cfg(feature = "more-thermometers")]
+mod more_thermometers;
 #[cfg(feature = "drivers")]
 pub mod one_wire;
 #[cfg(feature = "drivers")]
 pub mod two_wire;
 
 #[cfg(feature = "drivers")]
-pub use i2c::{Lm75Probe, Sht4xProbe, Tmp75Probe, Tmp117Probe};
+pub use i2c::{Sht4xProbe, Tmp75Probe};
+#[cfg(feature = "more-thermometers")]
+pub use more_thermometers::{Lm75Probe, Tmp117Probe};
 #[cfg(feature = "drivers")]
 pub use one_wire::{OneWirePair, OneWireProbe};
 #[cfg(feature = "drivers")]

@@ -1,4 +1,5 @@
 use super::*;
+use crate::probes::{Lm75Probe, Tmp117Probe};
 use embedded_hal::i2c::{ErrorKind, NoAcknowledgeSource};
 use embedded_hal_mock::eh1::delay::NoopDelay;
 use embedded_hal_mock::eh1::i2c::{Mock, Transaction};
