@@ -1,7 +1,7 @@
 //! The UF2 file of the RP2040 board, read by the published specification of the format and compared
 //! with the ELF file that the linker wrote.
 //!
-//! Sources: UF2, <https://github.com/microsoft/uf2> (block layout, flags; the list of families);
+//! Sources: the UF2 specification (block layout, flags; the list of families);
 //! RP2040 data sheet (second stage of the boot and its checksum; addresses). Both from memory.
 
 // Tests may panic: that is how they fail. Their numbers are small.

@@ -14,7 +14,7 @@ use usb_device::device::{
 use usb_device::{LangID, UsbError};
 use usbd_serial::{SerialPort, USB_CLASS_CDC};
 
-/// The identity for tests of <https://pid.codes/1209/0001/>: good for a board that one builds for
+/// An identity that is open to all for tests: good for a board that one builds for
 /// oneself. Whoever hands boards out needs a number of their own. The host finds the logger by its
 /// answer, not by this.
 const TEST_IDENTITY: UsbVidPid = UsbVidPid(0x1209, 0x0001);
