@@ -23,7 +23,8 @@ impl SerialTransport {
     /// # Errors
     /// What the system answered, see [`PortError`].
     pub fn open(name: &str, baud: u32) -> Result<Self, PortError> {
-        match serialport::new(name, baud).timeout(WRITE_WAIT).open() {
+        // Boards on USB take DTR for somebody listening; not every system raises it by itself.
+        match serialport::new(name, baud).timeout(WRITE_WAIT).dtr_on_open(true).open() {
             Ok(port) => Ok(Self { name: name.to_owned(), baud, opened: Instant::now(), port }),
             Err(error) => Err(open_error(name, &error)),
         }
