@@ -111,8 +111,13 @@ fn clocks() -> embassy_stm32::Config {
     config
 }
 
+/// Before a restart, so that a fault at each start does not fill the log with starts. Less than the
+/// watchdog waits.
+const RESTART_CYCLES: u32 = 20 * 16_000_000;
+
 /// For what cannot happen: the log says that the firmware restarted itself.
 fn restart() -> ! {
+    cortex_m::asm::delay(RESTART_CYCLES);
     cortex_m::peripheral::SCB::sys_reset()
 }
 
