@@ -51,7 +51,7 @@ pub struct Machine {
     port: String,
 }
 
-/// The image that `firmware/build bench` leaves.
+/// An image that `firmware/build` or `firmware/build --features log` leaves.
 ///
 /// # Panics
 /// When it was not built.
@@ -59,7 +59,11 @@ pub struct Machine {
 pub fn image(name: &str) -> PathBuf {
     let root = Path::new(env!("CARGO_MANIFEST_DIR")).parent().expect("the workspace");
     let image = root.join("target/boards").join(name);
-    assert!(image.exists(), "{} is missing: run tests/emulator", image.display());
+    assert!(
+        image.exists(),
+        "{} is missing: run firmware/build, and firmware/build --features log",
+        image.display()
+    );
     image
 }
 
