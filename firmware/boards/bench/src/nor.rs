@@ -38,7 +38,7 @@ impl Nor {
     fn set(offset: usize, byte: u8) {
         // SAFETY: as in `get`.
         unsafe {
-            core::ptr::with_exposed_provenance_mut::<u8>(MEMORY + offset).write_volatile(byte)
+            core::ptr::with_exposed_provenance_mut::<u8>(MEMORY + offset).write_volatile(byte);
         }
     }
 }
