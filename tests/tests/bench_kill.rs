@@ -12,7 +12,7 @@
 #![cfg(unix)]
 
 use glueday::archive::Archive;
-use glueday_bench_tunnel::switchboard::{INTERVAL_S, LED_COVERED};
+use glueday_bench_tunnel::switchboard::{FLASH_BUSY, FLASH_SPINS, INTERVAL_S, LED_COVERED};
 use glueday_tests::emulator::{AirProbe, Line, LineKind, Machine, Memory, Pace, blocks, entries};
 use glueday_tests::flash::Random;
 use glueday_tests::programs::glueday;
@@ -22,8 +22,9 @@ use std::time::{Duration, Instant};
 
 const LOGGER: LoggerId = LoggerId(*b"benchKil");
 const SLOTS: u32 = 2;
-/// Kills at least; more follow on a slow machine until the ring has come round often enough.
-const KILLS: u32 = 70;
+/// Kills in the middle of a write or an erase; the rounds go on until there were as many, and until
+/// the ring has come round often enough.
+const KILLS: u32 = 50;
 const KILLS_MAX: u32 = 500;
 
 fn boot(line: &mut Line) -> u32 {
@@ -53,14 +54,16 @@ fn kill_9_loses_nothing_that_was_acknowledged() {
     // Time does not pass while it sleeps, so that it samples all the time.
     memory.set(INTERVAL_S, 1);
     memory.set(LED_COVERED, 1);
+    // Slow, as flash is: most kills should fall into a write.
+    memory.set(FLASH_SPINS, 20_000);
     let air = AirProbe::new(20.5, 44.0);
     let mut random = Random(20);
-    let (mut boots, mut marks, mut torn) = (0, 0, 0);
+    let (mut boots, mut marks, mut torn, mut in_write, mut asked_again) = (0, 0, 0, 0, 0);
     let mut newest = 0;
     let mut round = 0;
-    while round < KILLS || newest < 3 * SLOTS {
+    while in_write < KILLS || newest < 3 * SLOTS {
         round += 1;
-        assert!(round <= KILLS_MAX, "block {newest} after {round} kills: too slow");
+        assert!(round <= KILLS_MAX, "block {newest}, {in_write} of {round} kills in a write");
         let pace = Pace::Instructions { shift: 5 };
         let mut machine = Machine::start(&memory, &air, pace, LineKind::Tcp);
         let mut line = machine.line();
@@ -71,11 +74,16 @@ fn kill_9_loses_nothing_that_was_acknowledged() {
             std::thread::sleep(time / 8);
             None
         } else {
+            asked_again += line.ask_until_it_answers(Request::Hello) - 1;
             assert_eq!(boot(&mut line), boots + 1, "round {round}: not each boot is counted");
             boots += 1;
             Some(mark_for(&mut line, boots, time))
         };
+        // Not always as soon as the last request is sent: it would still be on the line.
+        std::thread::sleep(Duration::from_micros(u64::from(random.byte()) * 12));
         machine.kill();
+        in_write += u32::from(memory.get(FLASH_BUSY) != 0);
+        memory.set(FLASH_BUSY, 0);
 
         let flash = memory.flash();
         let there = entries(&flash);
@@ -109,7 +117,10 @@ fn kill_9_loses_nothing_that_was_acknowledged() {
             assert_eq!(found.len(), wanted.len(), "round {round}: acknowledged marks are gone");
         }
     }
-    println!("{round} kills, {marks} marks acknowledged, {boots} boots, newest block {newest}");
+    println!(
+        "{round} kills, {in_write} in a write or an erase, {marks} marks acknowledged, {boots} boots, \
+         newest block {newest}, {asked_again} first questions asked again"
+    );
     assert_eq!(torn, 0, "numbers of entries are missing");
     assert!(marks > 500, "only {marks} marks: the test does not test much");
 

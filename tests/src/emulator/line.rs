@@ -5,6 +5,10 @@ use glueday_types::frame::Collector;
 use glueday_types::wire::{self, Message, REPLY_FRAME_LEN_MAX, Reply, Request};
 use std::io::{Read as _, Write as _};
 use std::net::TcpStream;
+use std::time::{Duration, Instant};
+
+/// How long an answer may take before it is asked for again.
+const ASK_AGAIN: Duration = Duration::from_secs(2);
 
 /// A peer of the logger.
 #[derive(Debug)]
@@ -52,6 +56,32 @@ impl Line {
                 return read(&message.body);
             }
         }
+    }
+
+    /// Asks a logger that may just be starting, as a host does: again when no answer comes. A byte that
+    /// comes in while the board switches its line on may be lost. Returns how often it asked.
+    ///
+    /// # Panics
+    /// When there is no answer in all that time.
+    pub fn ask_until_it_answers(&mut self, request: Request) -> u32 {
+        self.stream.set_read_timeout(Some(ASK_AGAIN)).expect("a timeout");
+        let began = Instant::now();
+        let mut asked = 0;
+        'again: loop {
+            assert!(began.elapsed() < PATIENCE, "no answer to {request:?}, asked {asked} times");
+            assert!(self.send(request), "the line is closed");
+            asked += 1;
+            let mut byte = [0];
+            while self.stream.read_exact(&mut byte).is_ok() {
+                let Some(Ok(payload)) = self.collector.push(byte[0]) else { continue };
+                let answered = wire::read::<Reply<'_>>(payload).expect("a reply").number;
+                if answered == self.number {
+                    break 'again;
+                }
+            }
+        }
+        self.stream.set_read_timeout(Some(PATIENCE)).expect("a timeout");
+        asked
     }
 
     /// Asks for something that stands in the log then, and returns boot and time of it.

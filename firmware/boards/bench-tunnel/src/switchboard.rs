@@ -30,6 +30,9 @@ pub const MISHAP: usize = 0x20;
 /// Whether nobody can see the LED, so that it need not blink.
 pub const LED_COVERED: usize = 0x24;
 
+/// Turns of an empty loop for each byte that is programmed or erased: flash takes its time.
+pub const FLASH_SPINS: usize = 0x28;
+
 /// Where static data end and the stack may reach down to.
 pub const STACK_FLOOR: usize = 0x80;
 /// Where the stack begins.
@@ -51,6 +54,9 @@ pub const SAMPLE_TICKS: usize = 0xA0;
 pub const WIRED_SLAB: usize = 0xA8;
 /// [`WIRING_SUPPLY`] as at the latest sample.
 pub const WIRED_SUPPLY: usize = 0xAC;
+
+/// Not zero while the flash is being programmed or erased.
+pub const FLASH_BUSY: usize = 0xB0;
 
 /// Ticks in a second.
 pub const TICKS_PER_S: u32 = 25_000_000;

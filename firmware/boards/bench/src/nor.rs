@@ -6,7 +6,7 @@ use embedded_storage::nor_flash::{
     ErrorType, NorFlash, NorFlashError, NorFlashErrorKind, ReadNorFlash, check_erase, check_read,
     check_write,
 };
-use glueday_bench_tunnel::switchboard::{SLOTS, SLOTS_DEFAULT, SLOTS_MAX};
+use glueday_bench_tunnel::switchboard::{FLASH_BUSY, FLASH_SPINS, SLOTS, SLOTS_DEFAULT, SLOTS_MAX};
 
 const SECTOR_LEN: usize = 4096;
 
@@ -40,6 +40,19 @@ impl Nor {
         unsafe {
             core::ptr::with_exposed_provenance_mut::<u8>(MEMORY + offset).write_volatile(byte);
         }
+    }
+
+    /// Sets bytes one after the other, as slowly as the switchboard says.
+    fn set_all(erases: bool, cells: impl Iterator<Item = (usize, u8)>) {
+        let spins = switchboard(FLASH_SPINS).read();
+        switchboard(FLASH_BUSY).write(1);
+        for (at, byte) in cells {
+            for _ in 0..if erases { spins / 32 } else { spins } {
+                cortex_m::asm::nop();
+            }
+            Self::set(at, byte);
+        }
+        switchboard(FLASH_BUSY).write(0);
     }
 }
 
@@ -92,9 +105,7 @@ impl NorFlash for Nor {
 
     fn erase(&mut self, from: u32, to: u32) -> Result<(), Self::Error> {
         check_erase(self, from, to).map_err(NorError::Arguments)?;
-        for at in place(from)..place(to) {
-            Self::set(at, 0xFF);
-        }
+        Self::set_all(true, (place(from)..place(to)).map(|at| (at, 0xFF)));
         Ok(())
     }
 
@@ -104,9 +115,7 @@ impl NorFlash for Nor {
         if cells().any(|(at, byte)| Self::get(at) & byte != *byte) {
             return Err(NorError::NotErased);
         }
-        for (at, byte) in cells() {
-            Self::set(at, *byte);
-        }
+        Self::set_all(false, cells().map(|(at, byte)| (at, *byte)));
         Ok(())
     }
 }
