@@ -8,9 +8,10 @@ mod line;
 mod memory;
 mod qmp;
 
+pub use crate::log::{blocks, entries};
 pub use air_probe::{AirFault, AirProbe, DamagedAnswer};
 pub use line::Line;
-pub use memory::{Memory, blocks, entries};
+pub use memory::Memory;
 pub use qmp::Qmp;
 
 use std::fs::File;

@@ -6,6 +6,7 @@
 pub mod emulator;
 pub mod faulty_link;
 pub mod flash;
+pub mod log;
 pub mod nor_chip;
 pub mod programs;
 pub mod wires;

@@ -10,10 +10,10 @@
 
 use glueday_firmware::{Board, Logger, Probes, Readings, Settings, Station};
 use glueday_tests::flash::{Cut, Failure, Outcome, SimFlash};
-use glueday_types::block::{Item, Reader};
+use glueday_tests::log;
 use glueday_types::frame::Collector;
 use glueday_types::wire::{self, Message, REPLY_FRAME_LEN_MAX, Reply, Request};
-use glueday_types::{BootReason, CentiCelsius, CentiPercent, Entry, Header, LoggerId, MarkKind};
+use glueday_types::{BootReason, CentiCelsius, CentiPercent, Entry, LoggerId, MarkKind};
 use std::collections::VecDeque;
 
 /// Steady readings.
@@ -119,17 +119,7 @@ fn run(board: &mut Bench, station: &mut Station<SimFlash<1>, Steady>, until_ms: 
 }
 
 fn entries(flash: &SimFlash<1>) -> Vec<Entry> {
-    let bytes = flash.bytes();
-    let mut blocks: Vec<&[u8]> =
-        bytes.chunks(4096).filter(|block| Header::from_bytes(block).is_ok()).collect();
-    blocks.sort_by_key(|block| Header::from_bytes(block).unwrap().block);
-    let items = blocks.into_iter().flat_map(|block| Reader::new(block).unwrap());
-    items
-        .filter_map(|item| match item {
-            Item::Entry { entry, .. } => Some(entry),
-            _ => None,
-        })
-        .collect()
+    log::entries(&flash.bytes()).into_iter().map(|(_, entry)| entry).collect()
 }
 
 fn frame(number: u16, request: Request) -> Vec<u8> {

@@ -1,8 +1,7 @@
 //! The memory of the board that outlives it: log and switchboard.
 
 use glueday_bench_tunnel::switchboard::{LOGGER, MEMORY_LEN, PAGE_AT, SLOTS, Wiring};
-use glueday_types::block::{Item, Reader};
-use glueday_types::{BLOCK_LEN, Entry, Header, LoggerId, digest};
+use glueday_types::{BLOCK_LEN, LoggerId};
 use std::fs::File;
 use std::os::unix::fs::FileExt as _;
 use std::path::{Path, PathBuf};
@@ -80,40 +79,4 @@ impl Memory {
         self.file.read_exact_at(&mut bytes, 0).expect("read");
         bytes
     }
-}
-
-/// Blocks on flash in their order, with their headers.
-///
-/// # Panics
-/// When their chain is broken.
-#[must_use]
-pub fn blocks(flash: &[u8]) -> Vec<(Header, &[u8])> {
-    let mut blocks: Vec<(Header, &[u8])> = flash
-        .chunks(BLOCK_LEN)
-        .filter_map(|block| Some((Header::from_bytes(block).ok()?, block)))
-        .collect();
-    blocks.sort_by_key(|(header, _)| header.block);
-    for pair in blocks.windows(2) {
-        let [(before, bytes), (header, _)] = pair else { continue };
-        assert_eq!(header.block, before.block + 1, "a block is missing");
-        assert_eq!(header.previous, digest(bytes), "block {} does not follow", header.block);
-    }
-    blocks
-}
-
-/// Entries on flash with their numbers.
-///
-/// # Panics
-/// When a block or the chain is broken.
-#[must_use]
-pub fn entries(flash: &[u8]) -> Vec<(u32, Entry)> {
-    let mut entries = Vec::new();
-    for (_, block) in blocks(flash) {
-        let reader = Reader::new(block).expect("a header, which was read before");
-        entries.extend(reader.filter_map(|item| match item {
-            Item::Entry { number, entry, .. } => Some((number, entry)),
-            _ => None,
-        }));
-    }
-    entries
 }
