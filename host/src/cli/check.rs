@@ -2,7 +2,7 @@
 
 use super::args::{Check, Plot};
 use super::question::{Site, parse_span_s, parse_time};
-use super::{Answer, Failure, Talk, fail, write_file};
+use super::{Answer, Failure, Talk, fail, store};
 use crate::assess::{Assessment, REQUIREMENTS, Requirement, corrected};
 use crate::plot::{Chart, Style};
 use crate::view;
@@ -142,7 +142,7 @@ pub(super) fn plot(
             Picture::Svg => crate::plot::svg(&chart)?.into_bytes(),
         };
         let path = if several { with_room(&args.output, &room.name) } else { args.output.clone() };
-        write_file(&path, &bytes)?;
+        store::write(&path, &bytes)?;
         writeln!(talk.out, "{}", path.display())?;
     }
     Ok(answer(&assessment))

@@ -2,9 +2,8 @@
 
 use super::args::Job as Args;
 use super::question::read_job;
-use super::{Answer, Failure, Talk, fail, print_json};
+use super::{Answer, Failure, Talk, print_json, store};
 use crate::job::Job;
-use std::io::Write as _;
 
 pub(super) fn run(args: &Args, talk: &mut Talk<'_>) -> Result<Answer, Failure> {
     match args {
@@ -12,17 +11,7 @@ pub(super) fn run(args: &Args, talk: &mut Talk<'_>) -> Result<Answer, Failure> {
             let text = Job::template(site, zone, (*units).into());
             // Before anything is written: a zone that is misspelt is told here.
             Job::parse(&text, &file.display().to_string())?;
-            let made = std::fs::OpenOptions::new().write(true).create_new(true).open(file);
-            let written = made.and_then(|mut made| made.write_all(text.as_bytes()));
-            if let Err(error) = written {
-                return match error.kind() {
-                    std::io::ErrorKind::AlreadyExists => fail(format!(
-                        "{} is there already: choose another name or move it away",
-                        file.display()
-                    )),
-                    _ => fail(format!("{}: {error}", file.display())),
-                };
-            }
+            store::create(file, text.as_bytes())?;
             writeln!(
                 talk.err,
                 "wrote {}: fill it in, then run: glueday job check {}",

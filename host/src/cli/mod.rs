@@ -11,6 +11,7 @@ mod logger;
 mod ports;
 mod probe_check;
 mod question;
+mod store;
 
 use args::{Cli, Command};
 use clap::{CommandFactory as _, Parser as _};
@@ -136,17 +137,6 @@ pub fn run(cli: &Cli, talk: &mut Talk<'_>) -> Result<Answer, Failure> {
 /// Reads a file, naming it when that fails.
 fn read_file(path: &std::path::Path) -> Result<Vec<u8>, Failure> {
     std::fs::read(path).or_else(|error| fail(format!("{}: {error}", path.display())))
-}
-
-/// Writes a file through a temporary one beside it, so that a crash leaves the old one or the new one.
-fn write_file(path: &std::path::Path, bytes: &[u8]) -> Result<(), Failure> {
-    let mut name = path.file_name().unwrap_or_default().to_owned();
-    name.push(".part");
-    let part = path.with_file_name(name);
-    std::fs::write(&part, bytes).and_then(|()| std::fs::rename(&part, path)).or_else(|error| {
-        let _ = std::fs::remove_file(&part);
-        fail(format!("{}: {error}", path.display()))
-    })
 }
 
 /// Prints a JSON document.

@@ -6,7 +6,7 @@ mod watch;
 use super::args::ProbeCheck as Args;
 use super::logger::{open, parse_interval};
 use super::question::{archive_path, parse_span_s, read_job, read_text};
-use super::{Answer, Failure, Plain, Talk, fail, print_json, write_file};
+use super::{Answer, Failure, Plain, Talk, fail, print_json, store};
 use crate::archive::Archive;
 use crate::job::{Channel, Edited, Job, LoggerRef, NewCheck, Zone, add_check};
 use crate::limits::Limits;
@@ -115,17 +115,6 @@ fn seconds(text: &str) -> Result<u32, Failure> {
     Ok(u32::try_from(parse_span_s(text)?)?)
 }
 
-fn refuse_read_only(path: &Path) -> Result<(), Failure> {
-    let read_only = std::fs::metadata(path).is_ok_and(|found| found.permissions().readonly());
-    if read_only {
-        return fail(format!(
-            "{} is read-only, so that the check could not be noted: make it writable, or use --dry-run",
-            path.display()
-        ));
-    }
-    Ok(())
-}
-
 fn guide(plan: &Plan, talk: &mut Talk<'_>) -> Result<(), Failure> {
     for (number, step) in (1..).zip(steps(plan)) {
         paragraph(talk, &format!("{number}. "), &step)?;
@@ -196,7 +185,7 @@ fn store(
 ) -> Result<String, Failure> {
     let Edited { text, added } = edit(args, room, channel, check)?;
     if !args.dry_run {
-        write_over(&args.job, text.as_bytes())?;
+        store::write(&args.job, text.as_bytes())?;
     }
     Ok(added)
 }
@@ -214,7 +203,9 @@ fn edit(
 /// Finds out whether the file can take a check, before anybody waits for one.
 fn rehearse(args: &Args, room: Option<&str>, plan: &Plan) -> Result<(), Failure> {
     if !args.dry_run {
-        refuse_read_only(&args.job)?;
+        store::rehearse(&args.job).map_err(|error| {
+            Plain(format!("the check could not be noted: {error}; or use --dry-run"))
+        })?;
     }
     let figure = if plan.is_humidity() { "50 %" } else { "0 C" };
     let check = NewCheck {
@@ -225,13 +216,4 @@ fn rehearse(args: &Args, room: Option<&str>, plan: &Plan) -> Result<(), Failure>
         temperature: None,
     };
     edit(args, room, plan.channel(), &check).map(|_| ())
-}
-
-/// Puts new contents in the place of a file, which keeps its permissions; a link keeps leading to it.
-fn write_over(path: &Path, bytes: &[u8]) -> Result<(), Failure> {
-    refuse_read_only(path)?;
-    let place = std::fs::canonicalize(path)?;
-    let permissions = std::fs::metadata(&place)?.permissions();
-    write_file(&place, bytes)?;
-    Ok(std::fs::set_permissions(&place, permissions)?)
 }

@@ -6,7 +6,7 @@
 mod story;
 
 use super::args::Demo as Args;
-use super::{Answer, Failure, Plain, Talk, fail, logger, now_s, write_file};
+use super::{Answer, Failure, Plain, Talk, fail, logger, now_s, store};
 use crate::archive::Archive;
 use crate::assess::{Step, assess, corrected};
 use crate::history::{self, History};
@@ -43,7 +43,7 @@ pub(super) fn run(args: &Args, talk: &mut Talk<'_>) -> Result<Answer, Failure> {
         return fail("--now is beyond the times that the demo can tell its story for");
     };
     let files = prepare(&args.folder)?;
-    write_file(&files.job, story.job().as_bytes())?;
+    store::write(&files.job, story.job().as_bytes())?;
 
     let desk = log_weeks(&files.flash, &story, now_s)?;
     let mut archive = Archive::create(&files.archive)?;
@@ -217,8 +217,8 @@ fn answer(
         let history = corrected(job, room, history);
         let chart =
             Chart::new(job, &limits, &history, (&assessment, zone), (first_s, at_s), style)?;
-        write_file(&folder.join(format!("{name}.png")), &crate::plot::png(&chart)?)?;
-        write_file(&folder.join(format!("{name}.svg")), crate::plot::svg(&chart)?.as_bytes())?;
+        store::write(&folder.join(format!("{name}.png")), &crate::plot::png(&chart)?)?;
+        store::write(&folder.join(format!("{name}.svg")), crate::plot::svg(&chart)?.as_bytes())?;
     }
     Ok(view::json::check(&assessment)?)
 }
