@@ -227,6 +227,7 @@ fn an_import_stands_as_blocks_beside_its_original() {
 
     let mut archive = Archive::in_memory().unwrap();
     let new = NewImport {
+        name: "hall",
         file_name: "hall.csv",
         original,
         mapping: r#"{"zone":"Europe/Oslo"}"#,
@@ -249,6 +250,40 @@ fn an_import_stands_as_blocks_beside_its_original() {
     assert_eq!(archive.blocks(id).unwrap(), held);
     let bad = NewImport { mapping: "not json", original: b"x", ..new };
     assert!(archive.add_import(&bad, 3).is_err());
+}
+
+#[test]
+fn each_reading_of_a_file_keeps_its_mapping() {
+    let original = b"time;slab\n...";
+    let rows: Vec<ImportRow> =
+        (2..20).map(|line| row(1_790_000_000 + i64::try_from(line).unwrap() * 300, line)).collect();
+    let mut archive = Archive::in_memory().unwrap();
+    for (name, mapping) in [("oslo", r#"{"zone":"Europe/Oslo"}"#), ("utc", r#"{"zone":"UTC"}"#)] {
+        let id = import_id(&[&original[..], mapping.as_bytes()].concat());
+        let log = import_blocks(&rows, id).unwrap();
+        let new = NewImport {
+            name,
+            file_name: "hall.csv",
+            original,
+            mapping,
+            blocks: &log.blocks,
+            logger: id,
+        };
+        assert_eq!(archive.add_import(&new, 1).unwrap(), Kept::Stored);
+        let import = archive.import(id).unwrap().expect(name);
+        assert_eq!((import.mapping.as_str(), import.original.as_slice()), (mapping, &original[..]));
+        assert_eq!(archive.find_logger(name).unwrap().id, id);
+
+        // A name that belongs to other data: nothing is stored.
+        let id = LoggerId([9; 8]);
+        let log = import_blocks(&rows, id).unwrap();
+        let taken = NewImport { name: "OSLO", blocks: &log.blocks, logger: id, ..new };
+        let error = archive.add_import(&taken, 1).expect_err("taken");
+        assert!(matches!(error, ArchiveError::NameTaken { .. }), "{error}");
+        assert!(archive.find_logger(&id.to_string()).is_err());
+        assert_eq!(archive.blocks(id).unwrap(), []);
+        assert_eq!(archive.import(id).unwrap(), None);
+    }
 }
 
 #[test]

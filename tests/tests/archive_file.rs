@@ -113,10 +113,10 @@ fn the_database_of_another_program_is_refused_and_left_alone() {
 fn a_newer_archive_is_refused_and_left_alone() {
     let (folder, logger) = (folder(), logger());
     let path = filled(folder.path(), &logger);
-    rusqlite::Connection::open(&path).unwrap().pragma_update(None, "user_version", 2).unwrap();
+    rusqlite::Connection::open(&path).unwrap().pragma_update(None, "user_version", 3).unwrap();
     let before = fs::read(&path).unwrap();
     let result = Archive::open(&path);
-    assert!(matches!(result, Err(ArchiveError::Newer { version: 2, known: 1, .. })), "{result:?}");
+    assert!(matches!(result, Err(ArchiveError::Newer { version: 3, known: 2, .. })), "{result:?}");
     assert_eq!(fs::read(&path).unwrap(), before);
 }
 
@@ -133,7 +133,9 @@ fn a_truncated_archive_is_damaged_wherever_it_was_cut() {
             match result {
                 Err(ArchiveError::Damaged { .. }) => {}
                 // Too short for its own header, it cannot be told from another kind of file.
-                Err(ArchiveError::NotSqlite { .. }) if len < 512 => {}
+                Err(ArchiveError::NotSqlite { .. }) if (1..512).contains(&len) => {}
+                // Nothing tells it from one that was never filled, and the message says both.
+                Err(ArchiveError::Unfinished { .. }) if len == 0 => {}
                 other => panic!("cut to {len} B: {other:?}"),
             }
         }
@@ -266,7 +268,110 @@ fn an_empty_file_is_no_archive_but_can_become_one() {
     let folder = folder();
     let path = folder.path().join("a.db");
     fs::write(&path, "").unwrap();
-    assert!(matches!(Archive::open(&path), Err(ArchiveError::Damaged { .. })));
+    for result in [Archive::open(&path), Archive::open_read_only(&path)] {
+        assert!(matches!(result, Err(ArchiveError::Unfinished { .. })), "{result:?}");
+    }
     Archive::open_or_create(&path).unwrap();
     Archive::open(&path).unwrap();
+}
+
+/// Copies a database that is in use, with the files beside it, as a kill would leave it.
+fn copy_as_killed(from: &Path, to: &Path) -> Vec<PathBuf> {
+    let beside = |path: &Path, ending: &str| PathBuf::from(format!("{}{ending}", path.display()));
+    let copied = ["", "-wal", "-journal"].into_iter().filter_map(|ending| {
+        let copy = beside(to, ending);
+        fs::copy(beside(from, ending), &copy).ok().map(|_| copy)
+    });
+    copied.collect()
+}
+
+#[test]
+fn an_archive_whose_making_was_cut_off_is_made_again() {
+    let (folder, logger) = (folder(), logger());
+    let making = folder.path().join("making.db");
+    let db = rusqlite::Connection::open(&making).unwrap();
+    // No room to wait in memory: pages go to the file before the end of the transaction.
+    db.execute_batch(
+        "PRAGMA cache_size = 1; BEGIN; PRAGMA application_id = 0x476C4461; PRAGMA user_version = 1;
+         CREATE TABLE loggers (id); CREATE TABLE filler (x);",
+    )
+    .unwrap();
+    for _ in 0..100 {
+        db.execute("INSERT INTO filler VALUES (randomblob(3000))", []).unwrap();
+    }
+    let path = folder.path().join("a.db");
+    let copied = copy_as_killed(&making, &path);
+    assert!(copied.len() == 2 && fs::metadata(&path).unwrap().len() > 0, "{copied:?}");
+    let result = Archive::open_read_only(&path);
+    assert!(matches!(result, Err(ArchiveError::Unfinished { .. })), "{result:?}");
+    let mut archive = Archive::open_or_create(&path).unwrap();
+    fill(&mut archive, &logger);
+    drop(archive);
+    let held = Archive::open_read_only(&path).unwrap().blocks(logger.id).unwrap();
+    assert!(held.iter().map(|block| &block.bytes).eq(logger.blocks.values()));
+}
+
+#[test]
+fn a_refused_file_with_the_log_of_a_killed_program_is_left_alone() {
+    let (folder, logger) = (folder(), logger());
+    let newer = filled(folder.path(), &logger);
+    rusqlite::Connection::open(&newer).unwrap().pragma_update(None, "user_version", 3).unwrap();
+    let other = folder.path().join("other.db");
+    for (from, id) in [(&newer, None), (&other, Some(0x1234_5678))] {
+        let db = rusqlite::Connection::open(from).unwrap();
+        if let Some(id) = id {
+            db.pragma_update(None, "application_id", id).unwrap();
+        }
+        db.pragma_update_and_check(None, "journal_mode", "wal", |_| Ok(())).unwrap();
+        db.execute_batch("CREATE TABLE tiles (x); INSERT INTO tiles VALUES (1)").unwrap();
+        let path = from.with_extension("killed");
+        let copied = copy_as_killed(from, &path);
+        assert_eq!(copied.len(), 2, "{copied:?}");
+        let read = || copied.iter().map(|path| fs::read(path).unwrap()).collect::<Vec<_>>();
+        let before = read();
+        for result in
+            [Archive::open(&path), Archive::open_or_create(&path), Archive::open_read_only(&path)]
+        {
+            match result {
+                Err(ArchiveError::OtherProgram { .. }) if id.is_some() => {}
+                Err(ArchiveError::Newer { version: 3, known: 2, .. }) if id.is_none() => {}
+                other => panic!("{other:?}"),
+            }
+        }
+        assert!(read() == before, "{} was changed", path.display());
+    }
+}
+
+/// An archive of the first version, in which a file that was read twice had one mapping only.
+#[test]
+fn an_archive_of_the_first_version_is_taken_over() {
+    let (folder, logger) = (folder(), logger());
+    let path = filled(folder.path(), &logger);
+    let db = rusqlite::Connection::open(&path).unwrap();
+    db.execute_batch(
+        "DROP TABLE imports;
+         CREATE TABLE imports (
+             logger BLOB PRIMARY KEY NOT NULL REFERENCES loggers (id),
+             file_name TEXT NOT NULL,
+             sha256 BLOB NOT NULL UNIQUE CHECK (length(sha256) = 32),
+             original BLOB NOT NULL,
+             mapping TEXT NOT NULL CHECK (json_valid(mapping)),
+             imported_s INTEGER NOT NULL
+         ) STRICT;
+         INSERT INTO imports
+         VALUES (x'746F792D30303031', 'a.csv', zeroblob(32), x'00FF', '{\"zone\":1}', 77);
+         PRAGMA user_version = 1;",
+    )
+    .unwrap();
+    drop(db);
+    let before = Archive::open_read_only(&path).unwrap().import(logger.id).unwrap();
+    assert_eq!(before.as_ref().map(|import| import.imported_s), Some(77));
+    let archive = Archive::open(&path).unwrap();
+    assert_eq!(archive.import(logger.id).unwrap(), before);
+    let held = archive.blocks(logger.id).unwrap();
+    assert!(held.iter().map(|block| &block.bytes).eq(logger.blocks.values()));
+    drop(archive);
+    let db = rusqlite::Connection::open(&path).unwrap();
+    let version: i32 = db.pragma_query_value(None, "user_version", |row| row.get(0)).unwrap();
+    assert_eq!(version, 2);
 }

@@ -12,6 +12,15 @@ pub enum ArchiveError {
         /// The file.
         path: PathBuf,
     },
+    /// Nothing was stored in it yet: whoever made it was killed. Or it was emptied.
+    #[error(
+        "there is nothing in the archive {}, its making was cut off: pull or import again; if there was more in it, take a backup instead",
+        .path.display()
+    )]
+    Unfinished {
+        /// The file.
+        path: PathBuf,
+    },
     /// There is a file already.
     #[error("{} exists already: open it instead, or name another", .path.display())]
     Exists {
@@ -77,8 +86,17 @@ pub enum ArchiveError {
         /// The file.
         path: PathBuf,
     },
+    /// A file has to be made beside the archive, and cannot be.
+    #[error(
+        "nothing can be written beside {}: make its folder writable, or copy it, with the files beside it whose names begin with its name, to a writable place",
+        .path.display()
+    )]
+    FolderReadOnly {
+        /// The file.
+        path: PathBuf,
+    },
     /// The user may not open the file.
-    #[error("no permission to open {} ({detail})", .path.display())]
+    #[error("no permission to open {} ({detail}): ask its owner, or name another with --archive", .path.display())]
     Denied {
         /// The file.
         path: PathBuf,
@@ -96,6 +114,17 @@ pub enum ArchiveError {
     DiskFull {
         /// The file.
         path: PathBuf,
+    },
+    /// The disk fails.
+    #[error(
+        "the disk of {} fails ({detail}): what was stored before is safe; check its room, the user's quota and the cable, then repeat",
+        .path.display()
+    )]
+    DiskFails {
+        /// The file.
+        path: PathBuf,
+        /// What SQLite says.
+        detail: String,
     },
     /// SQLite reports something else.
     #[error("cannot {doing} in {}: {source}", .path.display())]
@@ -190,6 +219,16 @@ pub(super) fn explain(
             ErrorCode::ReadOnly => ArchiveError::ReadOnly { path },
             ErrorCode::DatabaseBusy | ErrorCode::DatabaseLocked => ArchiveError::Locked { path },
             ErrorCode::DiskFull => ArchiveError::DiskFull { path },
+            // One result for two causes: the file itself, or one that belongs beside it.
+            ErrorCode::CannotOpen => match std::fs::File::open(&path) {
+                Err(error) if error.kind() == std::io::ErrorKind::PermissionDenied => {
+                    ArchiveError::Denied { path, detail: error.to_string() }
+                }
+                _ => ArchiveError::FolderReadOnly { path },
+            },
+            ErrorCode::SystemIoFailure => {
+                ArchiveError::DiskFails { path, detail: source.to_string() }
+            }
             ErrorCode::PermissionDenied => {
                 ArchiveError::Denied { path, detail: source.to_string() }
             }

@@ -101,29 +101,9 @@ impl Archive {
     /// [`ArchiveError::NameTaken`], [`ArchiveError::BadName`], and [`ArchiveError::UnknownLogger`] when
     /// the archive does not know the id.
     pub fn name_logger(&mut self, id: LoggerId, name: &str) -> Result<StoredLogger, ArchiveError> {
-        let bad = |why| Err(ArchiveError::BadName { name: name.to_owned(), why });
-        if name.is_empty() || name.trim() != name {
-            return bad("it is empty, or begins or ends with a space");
-        }
-        if name.chars().any(char::is_control) {
-            return bad("it has control characters");
-        }
-        if name.parse::<LoggerId>().is_ok() {
-            return bad("it reads like the id of a logger");
-        }
-        let (owner, logger) = self.change("name a logger", |db| {
-            let owner = db
-                .query_row(
-                    "SELECT id FROM loggers WHERE name = ?1 AND id <> ?2",
-                    params![name, id.0],
-                    |row| row.get(0).map(LoggerId),
-                )
-                .optional()?;
-            if owner.is_none() {
-                db.execute("UPDATE loggers SET name = ?2 WHERE id = ?1", params![id.0, name])?;
-            }
-            Ok((owner, by_id(db, id)?))
-        })?;
+        check_name(name)?;
+        let (owner, logger) =
+            self.change("name a logger", |db| Ok((give_name(db, id, name)?, by_id(db, id)?)))?;
         match (owner, logger) {
             (Some(owner), _) => Err(ArchiveError::NameTaken { name: name.to_owned(), owner }),
             (None, Some(logger)) => Ok(logger),
@@ -175,6 +155,40 @@ impl Archive {
             self.loggers().unwrap_or_default().iter().map(StoredLogger::label).collect();
         ArchiveError::UnknownLogger { text: text.to_owned(), candidates }
     }
+}
+
+/// Whether `name` can be a name.
+pub(super) fn check_name(name: &str) -> Result<(), ArchiveError> {
+    let bad = |why| Err(ArchiveError::BadName { name: name.to_owned(), why });
+    if name.is_empty() || name.trim() != name {
+        return bad("it is empty, or begins or ends with a space");
+    }
+    if name.chars().any(char::is_control) {
+        return bad("it has control characters");
+    }
+    if name.parse::<LoggerId>().is_ok() {
+        return bad("it reads like the id of a logger");
+    }
+    Ok(())
+}
+
+/// Gives a known logger a name, unless another one has it: that one is returned.
+pub(super) fn give_name(
+    db: &Connection,
+    id: LoggerId,
+    name: &str,
+) -> rusqlite::Result<Option<LoggerId>> {
+    let owner = db
+        .query_row(
+            "SELECT id FROM loggers WHERE name = ?1 AND id <> ?2",
+            params![name, id.0],
+            |row| row.get(0).map(LoggerId),
+        )
+        .optional()?;
+    if owner.is_none() {
+        db.execute("UPDATE loggers SET name = ?2 WHERE id = ?1", params![id.0, name])?;
+    }
+    Ok(owner)
 }
 
 /// Notes the id, if it is new.

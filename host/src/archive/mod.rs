@@ -7,6 +7,7 @@
 mod blocks;
 mod encode;
 mod error;
+mod file;
 mod loggers;
 mod place;
 mod records;
@@ -20,9 +21,9 @@ pub use place::{ARCHIVE_ENV, NoPlace, choose_place, default_place};
 pub use records::{Import, Job, NewImport, PullRecord, StoredAttestation};
 
 use error::explain;
+use file::{Present, beside, check_length, identify, immutable_uri, known, look, settle};
 use rusqlite::{Connection, OpenFlags, Transaction, TransactionBehavior};
 use schema::{APPLICATION_ID, MIGRATIONS};
-use std::io::Read as _;
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
@@ -57,7 +58,8 @@ impl Archive {
         match look(path)? {
             Present::Nothing => Err(ArchiveError::Missing { path: path.to_owned() }),
             Present::File { len } => {
-                check_length(path, len)?;
+                identify(path)?;
+                check_length(path, settle(path, len)?)?;
                 Self::start(path, OpenFlags::empty())
             }
         }
@@ -68,11 +70,12 @@ impl Archive {
     /// # Errors
     /// See [`ArchiveError`].
     pub fn open_or_create(path: &Path) -> Result<Self, ArchiveError> {
-        match look(path)? {
-            Present::Nothing | Present::File { len: 0 } => {
+        match Self::open(path) {
+            // Nothing was stored in it, so that nothing is lost when it is begun again.
+            Err(ArchiveError::Missing { .. } | ArchiveError::Unfinished { .. }) => {
                 Self::start(path, OpenFlags::SQLITE_OPEN_CREATE)
             }
-            Present::File { .. } => Self::open(path),
+            opened => opened,
         }
     }
 
@@ -84,18 +87,29 @@ impl Archive {
     pub fn open_read_only(path: &Path) -> Result<Self, ArchiveError> {
         match look(path)? {
             Present::Nothing => return Err(ArchiveError::Missing { path: path.to_owned() }),
-            Present::File { len } => check_length(path, len)?,
+            Present::File { len } => {
+                identify(path)?;
+                check_length(path, len)?;
+            }
         }
+        let making = beside(path, "-journal").exists();
         let flags = OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_NO_MUTEX;
         let opened = Connection::open_with_flags(path, flags)
             .map_err(explain(path, "open"))
             .and_then(|db| Self::check(db, path, true));
         match opened {
+            Err(ArchiveError::ReadOnly { path }) if making => {
+                Err(ArchiveError::Unfinished { path })
+            }
             // Readers of a write-ahead log need a file beside it. Where that cannot be made and there
             // is no log, the file does not change and can be read as it is.
-            Err(ArchiveError::Sql { .. } | ArchiveError::ReadOnly { .. })
-                if !beside(path, "-wal").exists() =>
-            {
+            Err(
+                ArchiveError::FolderReadOnly { .. }
+                | ArchiveError::DiskFails { .. }
+                | ArchiveError::DiskFull { .. }
+                | ArchiveError::Sql { .. }
+                | ArchiveError::ReadOnly { .. },
+            ) if !beside(path, "-wal").exists() => {
                 let flags = flags | OpenFlags::SQLITE_OPEN_URI;
                 let db = Connection::open_with_flags(immutable_uri(path), flags)
                     .map_err(explain(path, "open"))?;
@@ -191,10 +205,7 @@ impl Archive {
             return Err(ArchiveError::OtherProgram { path: path.to_owned(), application_id });
         }
         let version = user_version(&db).map_err(explain())?;
-        let known = i32::try_from(MIGRATIONS.len()).unwrap_or(i32::MAX);
-        if version > known {
-            return Err(ArchiveError::Newer { path: path.to_owned(), version, known });
-        }
+        known(path, version)?;
         let found: String =
             db.pragma_query_value(None, "quick_check", |row| row.get(0)).map_err(explain())?;
         if found != "ok" || version < 1 {
@@ -229,83 +240,6 @@ impl Archive {
     }
 }
 
-enum Present {
-    Nothing,
-    File { len: u64 },
-}
-
-/// What is there under the name.
-fn look(path: &Path) -> Result<Present, ArchiveError> {
-    let owned = || path.to_owned();
-    match std::fs::metadata(path) {
-        Ok(found) if found.is_file() => Ok(Present::File { len: found.len() }),
-        Ok(_) => Err(ArchiveError::NotAFile { path: owned() }),
-        Err(error) if error.kind() == std::io::ErrorKind::PermissionDenied => {
-            Err(ArchiveError::Denied { path: owned(), detail: error.to_string() })
-        }
-        Err(_) => {
-            let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty());
-            if folder.is_none_or(Path::is_dir) {
-                Ok(Present::Nothing)
-            } else {
-                Err(ArchiveError::FolderMissing { path: owned() })
-            }
-        }
-    }
-}
-
-/// Finds a file that was cut off in the middle of a page, which SQLite fills up with zeros unasked.
-fn check_length(path: &Path, len: u64) -> Result<(), ArchiveError> {
-    let damaged = |detail: &str| {
-        Err(ArchiveError::Damaged { path: path.to_owned(), detail: detail.to_owned() })
-    };
-    if len == 0 {
-        return damaged("the file is empty");
-    }
-    // https://www.sqlite.org/fileformat.html: magic, then the page size, where 1 stands for 65536.
-    let mut start = [0; 18];
-    let read = std::fs::File::open(path).and_then(|mut file| file.read_exact(&mut start));
-    let Some((high, low)) = start
-        .strip_prefix(b"SQLite format 3\0")
-        .and_then(|size| size.first().zip(size.get(1)))
-        .filter(|_| read.is_ok())
-    else {
-        // SQLite has its own words for these.
-        return Ok(());
-    };
-    let page = match u64::from(u16::from_be_bytes([*high, *low])) {
-        1 => 65_536,
-        page => page.max(512),
-    };
-    // Whoever was killed while copying the log into the file left a part of a page, and the log.
-    if len.is_multiple_of(page) || beside(path, "-wal").exists() {
-        return Ok(());
-    }
-    damaged("it ends in the middle of a page: it was cut off")
-}
-
 fn user_version(db: &Connection) -> rusqlite::Result<i32> {
     db.pragma_query_value(None, "user_version", |row| row.get(0))
-}
-
-/// The file that SQLite keeps beside `path`.
-fn beside(path: &Path, ending: &str) -> PathBuf {
-    let mut name = path.as_os_str().to_owned();
-    name.push(ending);
-    PathBuf::from(name)
-}
-
-/// `path` as an SQLite URI that says that nobody changes the file.
-fn immutable_uri(path: &Path) -> String {
-    let escaped: String = path
-        .to_string_lossy()
-        .chars()
-        .map(|c| match c {
-            '%' => "%25".to_owned(),
-            '?' => "%3f".to_owned(),
-            '#' => "%23".to_owned(),
-            other => other.to_string(),
-        })
-        .collect();
-    format!("file:{escaped}?immutable=1")
 }

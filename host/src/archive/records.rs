@@ -1,7 +1,7 @@
 //! What the archive keeps beside blocks: imports, jobs, attestations, and which pulls there were.
 
 use super::blocks::{Copy, put};
-use super::loggers::{LoggerKind, insert};
+use super::loggers::{LoggerKind, check_name, give_name, insert};
 use super::{Archive, ArchiveError, Kept};
 use glueday_types::LoggerId;
 use glueday_types::wire::Attestation;
@@ -11,6 +11,8 @@ use sha2::Digest as _;
 /// A file to import.
 #[derive(Clone, Copy, Debug)]
 pub struct NewImport<'a> {
+    /// The name under which its data stands.
+    pub name: &'a str,
     /// Name of the file.
     pub file_name: &'a str,
     /// The file, verbatim.
@@ -82,13 +84,16 @@ pub struct PullRecord {
 }
 
 impl Archive {
-    /// Keeps an imported file with its blocks, in one transaction. The same file again, read by the
-    /// same mapping, adds nothing; read by another it is a [`Kept::Conflict`], and only the first
-    /// stands as blocks.
+    /// Keeps an imported file with its blocks and its name, in one transaction. The same file again,
+    /// read by the same mapping, adds nothing, and gets the new name when that is another; read by
+    /// another mapping under the same id it is a [`Kept::Conflict`], and only the first stands as
+    /// blocks.
     ///
     /// # Errors
-    /// [`ArchiveError::NotABlock`] when a block does not bear the id of the import.
+    /// [`ArchiveError::NotABlock`] when a block does not bear the id of the import;
+    /// [`ArchiveError::NameTaken`] and [`ArchiveError::BadName`]. Nothing is stored then.
     pub fn add_import(&mut self, new: &NewImport<'_>, now_s: i64) -> Result<Kept, ArchiveError> {
+        check_name(new.name)?;
         let copies: Vec<Copy<'_>> = new
             .blocks
             .iter()
@@ -101,7 +106,8 @@ impl Archive {
             })
             .collect();
         let headers = copies.iter().map(Copy::header).collect::<Result<Vec<_>, _>>()?;
-        self.change("store the import", |db| {
+        let mut owner = None;
+        let kept = self.change("store the import", |db| {
             let mut kept = Kept::Already;
             if insert(db, new.logger, LoggerKind::Import, now_s)? > 0 {
                 kept = Kept::Stored;
@@ -125,8 +131,14 @@ impl Archive {
                     Kept::Stored | Kept::Already => {}
                 }
             }
-            Ok(kept)
-        })
+            owner = give_name(db, new.logger, new.name)?;
+            // An error takes all of it back.
+            if owner.is_some() { Err(rusqlite::Error::QueryReturnedNoRows) } else { Ok(kept) }
+        });
+        match owner {
+            Some(owner) => Err(ArchiveError::NameTaken { name: new.name.to_owned(), owner }),
+            None => kept,
+        }
     }
 
     /// The imported file that stands as blocks under `logger`.

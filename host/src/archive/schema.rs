@@ -5,7 +5,7 @@ pub(super) const APPLICATION_ID: i32 = i32::from_be_bytes(*b"GlDa");
 
 /// One script for each version, from an empty file on. Never change one that was released: add the
 /// next.
-pub(super) const MIGRATIONS: [&str; 1] = [V1];
+pub(super) const MIGRATIONS: [&str; 2] = [V1, V2];
 
 /// Blocks and originals stand verbatim. Times are seconds since 1970-01-01 UTC.
 const V1: &str = "
@@ -82,4 +82,20 @@ CREATE TABLE pulls (
     bytes INTEGER NOT NULL,
     result TEXT NOT NULL
 ) STRICT;
+";
+
+/// One file can be read by several mappings; each reading is an import of its own, and its mapping is
+/// the only way to tell it from the others.
+const V2: &str = "
+CREATE TABLE imports_2 (
+    logger BLOB PRIMARY KEY NOT NULL REFERENCES loggers (id),
+    file_name TEXT NOT NULL,
+    sha256 BLOB NOT NULL CHECK (length(sha256) = 32),
+    original BLOB NOT NULL,
+    mapping TEXT NOT NULL CHECK (json_valid(mapping)),
+    imported_s INTEGER NOT NULL
+) STRICT;
+INSERT INTO imports_2 SELECT logger, file_name, sha256, original, mapping, imported_s FROM imports;
+DROP TABLE imports;
+ALTER TABLE imports_2 RENAME TO imports;
 ";

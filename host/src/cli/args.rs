@@ -18,7 +18,7 @@ Data goes to standard output, talk to standard error. NO_COLOR turns colours off
 #[derive(Debug, Parser)]
 #[command(name = "glueday", version, after_help = AFTER_HELP, max_term_width = 100)]
 pub struct Cli {
-    /// Archive to use: an SQLite file [default: glueday/archive.sqlite in your data folder].
+    /// Archive to use: an SQLite file [default: glueday/archive.db in your data folder].
     #[arg(long, global = true, value_name = "FILE", env = crate::archive::ARCHIVE_ENV)]
     pub archive: Option<PathBuf>,
     /// Print one JSON document in SI units instead of text.

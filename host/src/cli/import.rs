@@ -41,15 +41,17 @@ pub(super) fn run(
     let log = import_blocks(&rows, logger).map_err(|error| Plain(format!("{file}: {error}")))?;
 
     let mut archive = open_archive_to_write(archive)?;
-    let name = args.file.file_name().map_or_else(|| file.clone(), |n| n.to_string_lossy().into());
+    let file_name =
+        args.file.file_name().map_or_else(|| file.clone(), |n| n.to_string_lossy().into());
     let new = NewImport {
-        file_name: &name,
+        name: &args.name,
+        file_name: &file_name,
         original: &original,
         mapping: &mapping_text,
         blocks: &log.blocks,
         logger,
     };
-    // Before anything is stored, so that it never stands there without its name.
+    // The archive would not take it either, but does not know what an import is called by.
     let taken = |other: &StoredLogger| other.name.as_ref() == Some(&args.name);
     if archive.loggers()?.iter().any(|other| taken(other) && other.id != logger) {
         return fail(format!(
@@ -58,7 +60,6 @@ pub(super) fn run(
         ));
     }
     let kept = archive.add_import(&new, now_s())?;
-    archive.name_logger(logger, &args.name)?;
 
     let notes: Vec<String> = intake.notes.iter().map(ToString::to_string).collect();
     let (first, last) = (rows.first().map_or(0, |r| r.utc_s), rows.last().map_or(0, |r| r.utc_s));
