@@ -1,6 +1,7 @@
 //! What can go wrong with an archive, each cause on its own.
 
 use rusqlite::ErrorCode;
+use rusqlite::ffi::SQLITE_READONLY_DIRECTORY;
 use std::path::{Path, PathBuf};
 
 /// Why the archive cannot be used. Each message names the file, the cause and what to do next.
@@ -201,6 +202,7 @@ pub(super) fn explain(
 ) -> impl FnOnce(rusqlite::Error) -> ArchiveError {
     let path = path.to_owned();
     move |source| {
+        let extended = source.sqlite_error().map(|error| error.extended_code);
         let Some(code) = source.sqlite_error_code() else {
             return match source {
                 rusqlite::Error::FromSqlConversionFailure(..)
@@ -215,6 +217,9 @@ pub(super) fn explain(
             ErrorCode::NotADatabase => ArchiveError::NotSqlite { path },
             ErrorCode::DatabaseCorrupt => {
                 ArchiveError::Damaged { path, detail: source.to_string() }
+            }
+            ErrorCode::ReadOnly if extended == Some(SQLITE_READONLY_DIRECTORY) => {
+                ArchiveError::FolderReadOnly { path }
             }
             ErrorCode::ReadOnly => ArchiveError::ReadOnly { path },
             ErrorCode::DatabaseBusy | ErrorCode::DatabaseLocked => ArchiveError::Locked { path },
