@@ -4,11 +4,12 @@ use super::args::Question;
 use super::{Failure, Plain, fail, now_s, read_file};
 use crate::archive::Archive;
 use crate::assess::{Assessment, Step, assess};
-use crate::history::{self, History};
+use crate::history::{self, Damage, History};
 use crate::job::{Job, LoggerRef, Zone};
 use crate::limits::{Limits, ResolvedLimits};
 use crate::quantity::{Quantity as _, TimeSpan};
 use glueday_types::LoggerId;
+use glueday_types::header::{FORMAT_VERSION, HeaderError};
 use jiff::tz::{Disambiguation, TimeZone};
 use std::path::Path;
 
@@ -126,7 +127,19 @@ fn read_history(
             conflicts.len()
         ));
     }
-    Ok(history::build(blocks.iter().map(|block| block.bytes.as_slice())))
+    let history = history::build(blocks.iter().map(|block| block.bytes.as_slice()));
+    let newer = history.damaged.iter().find_map(|damaged| match damaged.what {
+        Damage::Header(HeaderError::Newer { version }) => Some((damaged.block, version)),
+        _ => None,
+    });
+    if let Some((block, version)) = newer {
+        return fail(format!(
+            "room {room}: block {block} of logger {} is of a newer format (version {version}; this \
+             program reads up to {FORMAT_VERSION}): update the program",
+            logger.label()
+        ));
+    }
+    Ok(history)
 }
 
 /// Opens the archive to read from it.
