@@ -7,7 +7,7 @@ mod story;
 
 use super::args::Demo as Args;
 use super::{Answer, Failure, Plain, Talk, fail, logger, now_s, store};
-use crate::archive::Archive;
+use crate::archive::{Archive, ArchiveError};
 use crate::assess::{Step, assess, corrected};
 use crate::history::{self, History};
 use crate::job::Job;
@@ -89,6 +89,30 @@ pub(super) fn run(args: &Args, talk: &mut Talk<'_>) -> Result<Answer, Failure> {
     Ok(Answer::Yes)
 }
 
+/// Refuses a folder with an archive or a job of somebody's own: the demo would put its own in their
+/// place.
+fn refuse_others(files: &Files) -> Result<(), Failure> {
+    let mine = match Archive::open_read_only(&files.archive) {
+        Ok(archive) => archive.loggers()?.iter().all(|logger| logger.id == LOGGER_ID),
+        Err(ArchiveError::Missing { .. } | ArchiveError::Unfinished { .. }) => true,
+        Err(_) => false,
+    };
+    if !mine {
+        return fail(format!(
+            "{} is not of a demo; it was left as it is: name another --folder",
+            files.archive.display()
+        ));
+    }
+    let job = std::fs::read_to_string(&files.job).unwrap_or_default();
+    if files.job.exists() && !job.starts_with(story::FIRST_LINE) {
+        return fail(format!(
+            "{} is not of a demo; it was left as it is: name another --folder",
+            files.job.display()
+        ));
+    }
+    Ok(())
+}
+
 /// Makes the folder and takes away what an earlier demo left there.
 fn prepare(folder: &Path) -> Result<Files, Failure> {
     std::fs::create_dir_all(folder)
@@ -98,8 +122,9 @@ fn prepare(folder: &Path) -> Result<Files, Failure> {
         archive: folder.join("archive.sqlite"),
         job: folder.join("job.toml"),
     };
+    refuse_others(&files)?;
     let mut old = vec![files.flash.clone(), files.archive.clone()];
-    for extension in ["sqlite-wal", "sqlite-shm"] {
+    for extension in ["sqlite-journal", "sqlite-wal", "sqlite-shm"] {
         old.push(files.archive.with_extension(extension));
     }
     for path in old {

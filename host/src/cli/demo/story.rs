@@ -10,6 +10,9 @@ use jiff::{SignedDuration, ToSpan as _, ZonedDateTime};
 pub(super) const ZONE: &str = "America/Denver";
 /// Name of the logger, in the archive and in the job.
 pub(super) const LOGGER: &str = "hall logger";
+/// The first line of the job, by which it is known again.
+pub(super) const FIRST_LINE: &str =
+    "# The job of the demo. Site, products and figures are invented.";
 /// The day, counted from day 0, on which the wood may be glued down.
 const GO_DAY: i64 = 42;
 /// The day on which the question is asked too early: the Monday after the wet weekend.
@@ -107,7 +110,7 @@ impl Story {
             (0..40).map(|i| format!("\"{:.1} %\"", 7.4 + 0.1 * f64::from(i * 7 % 9))).collect();
         let readings = readings.join(", ");
         format!(
-            "# The job of the demo. Site, products and figures are invented.\n\
+            "{FIRST_LINE}\n\
              [site]\n\
              name = \"Lot 7, Alder Lane\"\n\
              time-zone = \"{ZONE}\"\n\
