@@ -123,6 +123,11 @@ pub(super) fn beside(path: &Path, ending: &str) -> PathBuf {
     PathBuf::from(name)
 }
 
+/// Whether there is anything in the log beside the archive. A reader can leave an empty one.
+pub(super) fn has_log(path: &Path) -> bool {
+    std::fs::metadata(beside(path, "-wal")).is_ok_and(|log| log.len() > 0)
+}
+
 /// `path` as an SQLite URI that says that nobody changes the file.
 pub(super) fn immutable_uri(path: &Path) -> String {
     let escaped: String = path

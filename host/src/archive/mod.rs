@@ -21,7 +21,7 @@ pub use place::{ARCHIVE_ENV, NoPlace, choose_place, default_place};
 pub use records::{Import, Job, NewImport, PullRecord, StoredAttestation};
 
 use error::explain;
-use file::{Present, beside, check_length, identify, immutable_uri, known, look, settle};
+use file::{Present, beside, check_length, has_log, identify, immutable_uri, known, look, settle};
 use rusqlite::{Connection, OpenFlags, Transaction, TransactionBehavior};
 use schema::{APPLICATION_ID, MIGRATIONS};
 use std::path::{Path, PathBuf};
@@ -109,7 +109,7 @@ impl Archive {
                 | ArchiveError::DiskFull { .. }
                 | ArchiveError::Sql { .. }
                 | ArchiveError::ReadOnly { .. },
-            ) if !beside(path, "-wal").exists() => {
+            ) if !has_log(path) => {
                 let flags = flags | OpenFlags::SQLITE_OPEN_URI;
                 let db = Connection::open_with_flags(immutable_uri(path), flags)
                     .map_err(explain(path, "open"))?;

@@ -111,6 +111,11 @@ fn a_full_disk_is_told_and_loses_nothing() {
     }
 }
 
+/// The names on the disk, without what readers of the archive leave.
+fn left(disk: &Disk) -> Vec<String> {
+    disk.names().into_iter().filter(|name| !name.starts_with("a.db-")).collect()
+}
+
 #[test]
 fn outputs_without_room_are_told_and_leave_the_old_file() {
     let folder = tempfile::tempdir().unwrap();
@@ -121,6 +126,11 @@ fn outputs_without_room_are_told_and_leave_the_old_file() {
     std::fs::write(&job, JOB).unwrap();
     let mut disk = Disk::new();
     disk.put(&archive, "a.db");
+    // What only reads needs no room, not even for what SQLite likes to keep beside the file.
+    disk.leave_kib(0);
+    let said = disk.glueday("a.db", &["check", job.to_str().unwrap(), "--at", "last"]);
+    assert_eq!(said.code, Some(1), "{said:?}");
+    disk.make_room();
     for (name, room_kib, args) in [
         ("hall.svg", 4, ["plot", job.to_str().unwrap(), "--at", "last", "--output"].as_slice()),
         ("hall.toml", 1, ["job", "new", "--site", "Lot 7", "--zone", "Etc/UTC"].as_slice()),
@@ -129,14 +139,12 @@ fn outputs_without_room_are_told_and_leave_the_old_file() {
         if replaces {
             std::fs::write(disk.outside(name), "old").unwrap();
         }
-        let (mut names, file) = (disk.names(), disk.inside(name));
+        let (mut names, file) = (left(&disk), disk.inside(name));
         let args = [args, &[file.to_str().unwrap()]].concat();
-        // Reading the archive needs room as well, so that it stands elsewhere here.
         disk.leave_kib(if disk.is_mounted() { 0 } else { room_kib });
-        let elsewhere = archive.to_str().unwrap();
-        let said = disk.glueday(elsewhere, &args);
+        let said = disk.glueday("a.db", &args);
         assert_error(&said, &[name, "no room left", "make room"]);
-        assert_eq!(disk.names(), names, "something is left");
+        assert_eq!(left(&disk), names, "something is left");
         if replaces {
             assert_eq!(std::fs::read_to_string(disk.outside(name)).unwrap(), "old");
         } else {
@@ -144,9 +152,9 @@ fn outputs_without_room_are_told_and_leave_the_old_file() {
             names.sort();
         }
         disk.make_room();
-        let said = disk.glueday(elsewhere, &args);
+        let said = disk.glueday("a.db", &args);
         assert!(matches!(said.code, Some(0 | 1)), "{said:?}");
         assert!(std::fs::metadata(disk.outside(name)).unwrap().len() > 1000);
-        assert_eq!(disk.names(), names);
+        assert_eq!(left(&disk), names);
     }
 }

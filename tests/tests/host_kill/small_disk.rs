@@ -44,10 +44,13 @@ impl Disk {
             let _ = keeper.kill();
             let _ = keeper.wait();
         }
-        println!(
-            "NO SMALL DISK: neither as superuser nor in a user namespace can a file system be mounted \
-             here; a limit to the length of files stands in for it"
-        );
+        static TOLD: std::sync::Once = std::sync::Once::new();
+        TOLD.call_once(|| {
+            println!(
+                "NO SMALL DISK: neither as superuser nor in a user namespace can a file system be \
+                 mounted here; a limit to the length of files stands in for it"
+            );
+        });
         Self { folder, keeper: None, user: false, limit_kib: None }
     }
 
