@@ -68,9 +68,29 @@ impl Cells {
         &self.bytes
     }
 
-    /// Some of the content, to be damaged.
-    pub fn bytes_mut(&mut self) -> &mut [u8] {
-        &mut self.bytes
+    /// Turns one bit over. A unit that is not erased any more counts as programmed.
+    pub fn flip(&mut self, bit: u64) {
+        let at = (bit / 8) as usize;
+        if let Some(byte) = self.bytes.get_mut(at) {
+            *byte ^= 1 << (bit % 8);
+        }
+        let start = at / self.unit * self.unit;
+        let programmed = self.bytes.get(start..start + self.unit).is_some_and(|unit| !erased(unit));
+        if let Some(unit) = self.programmed.get_mut(at / self.unit) {
+            *unit |= programmed;
+        }
+    }
+
+    /// A number that is another one for other content, but for chance.
+    #[must_use]
+    pub fn fingerprint(&self) -> u64 {
+        let words = self
+            .bytes
+            .chunks(8)
+            .map(|chunk| chunk.first_chunk().map_or(0, |word| u64::from_le_bytes(*word)));
+        words.fold(0, |mixed, word| {
+            (mixed ^ word).wrapping_mul(0x9E37_79B9_7F4A_7C15).rotate_left(29)
+        })
     }
 
     /// The first unit of a span that was programmed already.
@@ -101,9 +121,12 @@ impl Cells {
             Deed::Program { at, bytes } => self.program_unit(*at, bytes, index, outcome, veto),
             Deed::Erase { at } => {
                 change(sector_mut(&mut self.bytes, *at), None, outcome);
-                if outcome == Outcome::Done {
-                    let units = self.programmed.iter_mut().skip(at / self.unit);
-                    units.take(SECTOR_LEN / self.unit).for_each(|unit| *unit = false);
+                // After half an erase, what reads erased counts as such.
+                let done = outcome == Outcome::Done;
+                if outcome != Outcome::Nothing {
+                    let units = self.bytes.chunks(self.unit).zip(&mut self.programmed);
+                    let units = units.skip(at / self.unit).take(SECTOR_LEN / self.unit);
+                    units.for_each(|(unit, programmed)| *programmed = !done && !erased(unit));
                 }
                 false
             }

@@ -22,6 +22,8 @@ pub struct Counters {
     pub violations: u64,
     /// Cuts that failed as they were told to.
     pub cuts: u64,
+    /// Those of them that came in an erase.
+    pub erases_cut: u64,
     /// Outcomes of cuts that a [`Veto`] made nothing of.
     pub vetoed: u64,
 }
@@ -106,6 +108,14 @@ impl Chip {
     /// Lets so many reads succeed and reports that the one after them failed.
     pub fn fail_read(&self, after: u64) {
         self.inner.borrow_mut().failing_read = Some(after);
+    }
+
+    /// Calls `look` while reads do not fail.
+    pub fn without_failing_reads<T>(&self, look: impl FnOnce() -> T) -> T {
+        let failing = self.inner.borrow_mut().failing_read.take();
+        let seen = look();
+        self.inner.borrow_mut().failing_read = failing;
+        seen
     }
 
     /// Refuses to read more than `bytes` from now on, so that a reader without an end finds one.
@@ -196,7 +206,10 @@ impl Inner {
     }
 
     fn do_step(&mut self, deed: &Deed, index: usize) -> Result<(), SimError> {
+        let cuts = self.counters.cuts;
         let (outcome, result) = self.fate();
+        let erase = deed.step() == super::Step::Erase;
+        self.counters.erases_cut += if erase { self.counters.cuts - cuts } else { 0 };
         self.counters.vetoed += u64::from(self.cells.step(deed, index, outcome, self.veto));
         result
     }
