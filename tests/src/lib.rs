@@ -9,4 +9,14 @@ pub mod flash;
 pub mod log;
 pub mod nor_chip;
 pub mod programs;
+// Trials may panic: a panic is a failed case. Their numbers are small.
+#[allow(clippy::unwrap_used, clippy::expect_used, clippy::indexing_slicing, clippy::panic)]
+#[allow(clippy::cast_possible_truncation, clippy::cast_possible_wrap, clippy::cast_sign_loss)]
+pub mod ring_trial;
 pub mod wires;
+
+// What `ring_maker!` names, so that whoever calls it need not.
+#[doc(hidden)]
+pub use glueday_firmware::ring::{Boot, Error};
+#[doc(hidden)]
+pub use glueday_types::{Entry, LoggerId};

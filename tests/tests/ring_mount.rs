@@ -6,7 +6,7 @@
 #![allow(clippy::print_stdout, clippy::print_stderr)]
 
 use glueday_firmware::ring::{Boot, Error, RingLog};
-use glueday_tests::flash::{Random, SimFlash};
+use glueday_tests::flash::{Cut, Failure, Outcome, Random, SimFlash};
 use glueday_types::block::{Item, Reader};
 use glueday_types::{
     BootReason, CentiCelsius, CentiPercent, Entry, Header, LoggerId, MarkKind, Sample, digest,
@@ -178,4 +178,20 @@ fn a_block_of_a_finer_write_unit_is_not_gone_on_with() {
     // The other way round the block can be gone on with.
     let fine = SimFlash::<1>::from_bytes(coarse.bytes());
     assert_eq!(mount(&fine).unwrap().open_block(), 1);
+}
+
+#[test]
+fn a_unit_of_ones_is_not_programmed() {
+    // Nine bytes, of which the last is 0xFF now and then: a unit of eight, and one of ones.
+    let entry = |at_s| Entry::PowerLow { at_s, supply_mv: 3300 };
+    let flash = SimFlash::<8>::new(2);
+    let mut ring = mount(&flash).unwrap();
+    for at_s in 20_000..24_000 {
+        // The first unit is not programmed, and the flash does not say so.
+        flash.cut(Cut { after: 0, outcome: Outcome::Nothing, failure: Failure::Silent });
+        if ring.append(&entry(at_s)).is_err() {
+            ring.append(&entry(at_s)).unwrap();
+        }
+    }
+    assert_eq!(flash.counters().violations, 0, "a unit was programmed twice");
 }

@@ -94,9 +94,14 @@ impl<F: NorFlash> Slots<F> {
     }
 
     /// Programs `bytes`, a multiple of the write unit long, and reads them back.
+    ///
+    /// Units of ones at the end are left erased, which reads the same: had they been programmed and
+    /// the units before them failed to be, all would look erased and they would be programmed again.
     pub(super) fn program(&mut self, slot: u32, offset: usize, bytes: &[u8]) -> Result<(), Error> {
         let address = Self::address(slot, offset);
-        self.flash.write(address, bytes).map_err(|error| Error::Flash {
+        let used = bytes.iter().rposition(|byte| *byte != ERASED).map_or(0, |last| last + 1);
+        let used = bytes.get(..used.next_multiple_of(F::WRITE_SIZE)).unwrap_or(bytes);
+        self.flash.write(address, used).map_err(|error| Error::Flash {
             operation: Operation::Program,
             address,
             kind: error.kind(),
