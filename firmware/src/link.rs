@@ -29,7 +29,19 @@ pub struct Link {
     collector: Collector<REQUEST_FRAME_LEN_MAX>,
     waiting: Deque<Asked, WAITING_MAX>,
     run: Option<Run>,
+    done: Option<Done>,
     bad_frames: u32,
+}
+
+/// The last request that changed something, and how it was answered. The line may deliver a request
+/// twice, or its reply may be lost: asked again under the same number, it is answered again and not
+/// done again.
+#[derive(Clone, Copy, Debug)]
+struct Done {
+    number: u16,
+    request: Request,
+    boot: u32,
+    at_s: u32,
 }
 
 #[derive(Clone, Copy, Debug)]
@@ -63,7 +75,13 @@ impl Link {
     /// A line on which nothing was said yet.
     #[must_use]
     pub fn new() -> Self {
-        Self { collector: Collector::new(), waiting: Deque::new(), run: None, bad_frames: 0 }
+        Self {
+            collector: Collector::new(),
+            waiting: Deque::new(),
+            run: None,
+            done: None,
+            bad_frames: 0,
+        }
     }
 
     /// Frames that came in with a wrong check, too long, or more at once than can wait. They are not
@@ -128,7 +146,7 @@ impl Link {
                     self.run = Some(run).filter(|_| self.waiting.is_empty());
                     Ok(None)
                 }
-                other => answer(other, now_s, logger).map(Some),
+                other => self.answer(asked.number, other, now_s, logger).map(Some),
             });
             match answer {
                 Ok(None) => {}
@@ -158,6 +176,39 @@ impl Link {
             }
         }
     }
+}
+
+impl Link {
+    /// Answers what takes one reply, and does it unless that was done before.
+    fn answer<F: NorFlash, P: Probes>(
+        &mut self,
+        number: u16,
+        request: Request,
+        now_s: u32,
+        logger: &mut Logger<F, P>,
+    ) -> Result<Reply<'static>, Refusal> {
+        if request == Request::Hello {
+            // A session begins, and may choose its numbers anew.
+            self.done = None;
+        }
+        if let Some(done) = self.done
+            && done.number == number
+            && same_change(done.request, request)
+        {
+            return Ok(Reply::Done { boot: done.boot, at_s: done.at_s });
+        }
+        let reply = answer(request, now_s, logger)?;
+        if let Reply::Done { boot, at_s } = reply {
+            self.done = Some(Done { number, request, boot, at_s });
+        }
+        Ok(reply)
+    }
+}
+
+/// Whether two requests of one number ask for the same change. Who asks for the clock to be set again
+/// states the time of the repetition.
+fn same_change(one: Request, other: Request) -> bool {
+    matches!((one, other), (Request::SetClock { .. }, Request::SetClock { .. })) || one == other
 }
 
 impl Run {

@@ -3,9 +3,14 @@
 //!
 //! The line moves bytes at its speed, takes a turnaround for each request, and then drops, doubles,
 //! damages, cuts and delays whole frames as often as [`Faults`] says. It counts everything.
+//! [`OneFault`] is another such line, with one chosen fault, that leads to the [`RealLogger`] as well.
 
+mod one_fault;
+mod real_logger;
 mod toy_logger;
 
+pub use one_fault::{FarEnd, Fault, OneFault, Seen};
+pub use real_logger::{Patterned, REAL_ID, RealLogger};
 pub use toy_logger::{ToyLogger, frame};
 
 use glueday::port::{PortError, Transport};

@@ -72,6 +72,21 @@ impl Site {
             }
             text => parse_time(text, &job.site.time_zone)?,
         };
+        if question.at == "now" {
+            for (room, history) in &mut rooms {
+                if let Some(last_s) = history.distrust_future(at_s) {
+                    let last = jiff::Timestamp::from_second(last_s).map(|t| job.local(t));
+                    let last =
+                        last.map_or(format!("{last_s} s"), |t| t.strftime("%F %R").to_string());
+                    notes.push(format!(
+                        "room {}: its log goes on until {last}, which is later than now: a clock was \
+                         wrong when the logger's was set, and so none of it is evidence. See to the \
+                         clock of this computer, then `glueday pull --set-clock`",
+                        room.name
+                    ));
+                }
+            }
+        }
         Ok(Self { job, limits, rooms, step: question.step.into(), at_s, notes })
     }
 

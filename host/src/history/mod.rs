@@ -11,6 +11,9 @@ pub use clock::{Anchor, BootClock, ClockNote, DRIFT_PPM};
 
 use glueday_types::{Absent, BootReason, CentiCelsius, CentiPercent, MarkKind, Probe, Reading};
 
+/// By how much a log may be ahead of the computer that asks: eight weeks of drift are four minutes.
+const FUTURE_TOLERANCE_S: i64 = 900;
+
 /// All that the blocks of one logger say, in order of time.
 ///
 /// The columns are equally long, and `time_s` never falls.
@@ -192,6 +195,23 @@ impl History {
     #[must_use]
     pub fn span(&self) -> Option<(i64, i64)> {
         Some((*self.time_s.first()?, *self.time_s.last()?))
+    }
+
+    /// Takes the log for undated when it has samples from after `now_s`: whoever set the clock had a
+    /// wrong one, and what it hides from the time that counts is not known. Returns the time of its
+    /// last sample then. A quarter of an hour is left to clocks that drift.
+    pub fn distrust_future(&mut self, now_s: i64) -> Option<i64> {
+        let last_s = self.span()?.1;
+        if last_s <= now_s.saturating_add(FUTURE_TOLERANCE_S) {
+            return None;
+        }
+        *self = Self {
+            undated: std::mem::take(&mut self.undated),
+            damaged: std::mem::take(&mut self.damaged),
+            clock_notes: std::mem::take(&mut self.clock_notes),
+            ..Self::default()
+        };
+        Some(last_s)
     }
 
     pub(crate) fn push(&mut self, time_s: i64, interval_s: u16, sample: &glueday_types::Sample) {

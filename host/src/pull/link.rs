@@ -73,6 +73,11 @@ impl<T: Transport> Link<T> {
         Self { port, pace, number }
     }
 
+    /// The port.
+    pub fn port(&self) -> &T {
+        &self.port
+    }
+
     /// The port again.
     pub fn into_port(self) -> T {
         self.port
@@ -154,14 +159,16 @@ impl<T: Transport> Link<T> {
     }
 
     /// Tells the logger the time. `utc_s` is asked before each try, so that a repetition states the
-    /// time of the repetition: two entries can come of it, and both are right.
+    /// time of the repetition. The logger takes the first try that comes through; one that restarted
+    /// meanwhile takes another, and both are right.
     ///
     /// # Errors
     /// See [`LinkError`].
     pub fn set_clock(&mut self, mut utc_s: impl FnMut() -> i64) -> Result<(u32, u32), LinkError> {
         let mut last = None;
+        let number = self.next_number();
         for _ in 0..ATTEMPTS_MAX {
-            match self.ask_once(Request::SetClock { utc_s: utc_s() }, "the time") {
+            match self.ask_once(number, Request::SetClock { utc_s: utc_s() }, "the time") {
                 Ok(Answer::Done { boot, at_s }) => return Ok((boot, at_s)),
                 Ok(_) => return Err(self.unexpected("the time")),
                 Err(error @ LinkError::NoReply { .. }) => last = Some(error),
@@ -172,15 +179,17 @@ impl<T: Transport> Link<T> {
     }
 
     /// Has a mark written into the log, once: when no reply comes, the entries that were written since
-    /// are searched for it before it is asked for again.
+    /// are searched for it before it is asked for again, under the same number, so that a logger that
+    /// took it late does not write it twice.
     ///
     /// # Errors
     /// See [`LinkError`].
     pub fn mark(&mut self, logger: LoggerId, kind: MarkKind) -> Result<Marked, LinkError> {
         let before = self.status()?;
         let mut unanswered = false;
+        let number = self.next_number();
         for _ in 0..ATTEMPTS_MAX {
-            match self.ask_once(Request::Mark { kind }, "the mark") {
+            match self.ask_once(number, Request::Mark { kind }, "the mark") {
                 Ok(Answer::Done { boot, at_s }) => {
                     let copies =
                         if unanswered { self.find_marks(logger, kind, &before)?.len() } else { 1 };
@@ -361,8 +370,13 @@ impl<T: Transport> Link<T> {
         self.exchange(exchange, name).map_err(|error| self.answered_before(error, name))
     }
 
-    fn ask_once(&mut self, request: Request, name: &'static str) -> Result<Answer, LinkError> {
-        let number = self.next_number();
+    /// Asks without repeating. A change that is asked for again keeps its number: see `Link::mark`.
+    fn ask_once(
+        &mut self,
+        number: u16,
+        request: Request,
+        name: &'static str,
+    ) -> Result<Answer, LinkError> {
         let exchange = Exchange::ask(request, number, &self.pace, 1, self.port.elapsed());
         self.exchange(exchange, name).map_err(|error| self.answered_before(error, name))
     }

@@ -5,10 +5,11 @@
 //! [`Transport`](crate::port::Transport) and an [`Archive`](crate::archive::Archive).
 //!
 //! # What may happen twice
-//! A reply can be lost after the logger did what was asked. All requests but one can simply be
-//! repeated: reading changes nothing, the clock is set to the time of the repetition, which is right
-//! as well, and setting an interval again adds an entry that says the same. A mark is looked for in
-//! the log before it is asked for again, see [`Link::mark`].
+//! A reply can be lost after the logger did what was asked, and a line can deliver a request late or
+//! twice. What changes the logger is therefore repeated under the same number, which it does once. Only
+//! one that restarted meanwhile does it again: the clock of the new boot needs to be set anyway, and
+//! setting an interval again adds an entry that says the same. A mark is looked for in the log before
+//! it is asked for again, see [`Link::mark`].
 
 mod assembly;
 mod error;

@@ -75,10 +75,20 @@ pub enum Event {
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
 pub enum SessionError {
     /// The logger does not answer any more.
-    #[error("the logger stopped answering")]
+    #[error("the logger stopped answering: check cable and power, then pull again")]
     Silent,
+    /// What comes is damaged on the way, over and over.
+    #[error(
+        "of {damaged} frames none came whole: check the cable and what runs beside it, or lower the speed of the line, then pull again"
+    )]
+    Noisy {
+        /// Damaged frames since the last that brought something new.
+        damaged: u32,
+    },
     /// What the logger says of its log cannot be.
-    #[error("the logger says that its log has blocks {oldest} to {open}, {len} bytes of the last")]
+    #[error(
+        "the logger says that its log has blocks {oldest} to {open}, {len} bytes of the last, which cannot be: pull again, and report it if it stays"
+    )]
     BadStatus {
         /// Oldest block.
         oldest: u32,
@@ -102,16 +112,20 @@ pub enum SessionError {
         version: u8,
     },
     /// A message of another version.
-    #[error("the logger answers in version {version}, which this program does not know")]
+    #[error(
+        "the logger answers in version {version}, which this program does not know: update the program"
+    )]
     Version {
         /// The version.
         version: u8,
     },
     /// The logger will not send its log.
-    #[error("the logger refused to send its log ({0:?})")]
+    #[error("the logger refused to send its log ({0:?}): pull again, and report it if it stays")]
     Refused(Refusal),
     /// The log became shorter meanwhile.
-    #[error("the log became shorter while it was read (it ends at block {newest} now)")]
+    #[error(
+        "the log became shorter while it was read (it ends at block {newest} now): pull again to compare it with what is held"
+    )]
     WentBack {
         /// The newest block.
         newest: u32,
@@ -153,6 +167,8 @@ pub struct Session {
     /// Whether the logger has to say who it is before bytes are taken from it again.
     unsure: bool,
     attempts: u32,
+    /// Damaged frames since the last that brought something new.
+    damaged: u32,
     collector: Collector<REPLY_FRAME_LEN_MAX>,
     outcome: Option<Result<(), SessionError>>,
     pub(super) tally: Tally,
@@ -184,6 +200,7 @@ impl Session {
             run: None,
             unsure: false,
             attempts: 0,
+            damaged: 0,
             collector: Collector::new(),
             outcome: None,
             tally: Tally::default(),
@@ -321,7 +338,11 @@ impl Session {
         for byte in bytes {
             let payload = match self.collector.push(*byte) {
                 Some(Ok(payload)) => payload.to_vec(),
-                _ => continue,
+                Some(Err(_)) => {
+                    self.damaged = self.damaged.saturating_add(1);
+                    continue;
+                }
+                None => continue,
             };
             match wire::read::<Reply<'_>>(&payload) {
                 Ok(message) if message.number == self.number => self.take(message.body, now),
@@ -381,6 +402,7 @@ impl Session {
             Added::New(len) => {
                 self.tally.bytes += u64::try_from(len).unwrap_or(0);
                 self.attempts = 0;
+                self.damaged = 0;
                 self.unconfirmed.remove(&block);
                 self.settle(block);
                 true
@@ -402,7 +424,10 @@ impl Session {
         if self.attempts < ATTEMPTS_MAX {
             return;
         }
-        if answered {
+        if self.damaged > 0 {
+            // The line is at fault, and not what the logger holds.
+            self.fail(SessionError::Noisy { damaged: self.damaged });
+        } else if answered {
             self.attempts = 0;
             self.give_up(run.blocks.start, "the logger does not send all of it");
         } else {

@@ -40,6 +40,8 @@ pub struct ToyLogger {
     collector: Collector<REQUEST_FRAME_LEN_MAX>,
     replies: VecDeque<Vec<u8>>,
     run: Option<Run>,
+    /// Number of the last change and its reply; another request of the number is not done again.
+    changed: Option<(u16, Vec<u8>)>,
 }
 
 #[derive(Clone, Copy, Debug)]
@@ -72,6 +74,7 @@ impl ToyLogger {
             collector: Collector::new(),
             replies: VecDeque::new(),
             run: None,
+            changed: None,
         };
         logger.restart(BootReason::PowerOn);
         logger
@@ -84,6 +87,7 @@ impl ToyLogger {
         self.collector = Collector::new();
         self.replies.clear();
         self.run = None;
+        self.changed = None;
         self.append(Entry::Boot { boot: self.boot, at_s: 0, reason, firmware: (0, 1, 0) });
     }
 
@@ -186,11 +190,22 @@ impl ToyLogger {
                 self.run = None;
                 self.requests.push(message.body);
                 let before = self.replies.len();
-                self.answer(message.number, message.body);
                 let changes = matches!(
                     message.body,
                     Request::SetClock { .. } | Request::SetInterval { .. } | Request::Mark { .. }
                 );
+                match &self.changed {
+                    Some((number, reply)) if changes && *number == message.number => {
+                        self.replies.push_back(reply.clone());
+                    }
+                    _ => self.answer(message.number, message.body),
+                }
+                if changes {
+                    let reply = self.replies.back().cloned().unwrap_or_default();
+                    self.changed = Some((message.number, reply));
+                } else if message.body == Request::Hello {
+                    self.changed = None;
+                }
                 if self.mute > 0 && changes {
                     self.mute -= 1;
                     self.replies.truncate(before);
@@ -278,6 +293,20 @@ impl ToyLogger {
         let sent = frame(run.number, &Reply::Chunk { block: run.block, offset, bytes: chunk });
         self.run = Some(Run { offset: end, ..run });
         Some(sent)
+    }
+}
+
+impl super::FarEnd for ToyLogger {
+    fn receive(&mut self, bytes: &[u8], _: u32) {
+        Self::receive(self, bytes);
+    }
+
+    fn next_frame(&mut self, _: u32) -> Option<Vec<u8>> {
+        Self::next_frame(self)
+    }
+
+    fn restart(&mut self, _: u32) {
+        Self::restart(self, BootReason::BrownOut);
     }
 }
 

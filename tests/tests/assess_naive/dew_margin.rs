@@ -1,9 +1,10 @@
 //! "Slab surface minus dew point of the air, on the worst sample: until gluing of the last day and of all
 //! the time since the barrier was rolled, after it of the time since gluing started. For each sample the limit is raised by the expanded
-//! uncertainty of the difference, from those of the three probes. A reading that has no dew point is no
-//! evidence. Dew point over water from air temperature and RH by a Magnus formula."
+//! uncertainty of the difference, from those of the three probes. A gap longer than the limit since the
+//! barrier was rolled is no evidence. A reading that has no dew point is no evidence. Dew point over
+//! water from air temperature and RH by a Magnus formula."
 
-use glueday::assess::Outcome::{Met, NotMet};
+use glueday::assess::Outcome::{Met, NoEvidence, NotMet};
 use glueday::assess::Step;
 use proptest::prelude::*;
 
@@ -57,7 +58,7 @@ struct Margin {
     guard_k: f64,
 }
 
-fn judge(samples: &[Reads], from_s: i64, now_s: i64) -> Twin {
+fn judge(samples: &[Reads], from_s: i64, rolled_s: Option<i64>, now_s: i64) -> Twin {
     let samples: Vec<Reads> = samples.iter().copied().filter(|s| s.time_s <= now_s).collect();
     let channels: [fn(&Reads) -> Option<f64>; 3] = [|s| s.slab, |s| s.air, |s| s.rh];
     if !channels.into_iter().all(|of| is_fresh(&readings(&samples, of), now_s, GAP_S)) {
@@ -85,8 +86,30 @@ fn judge(samples: &[Reads], from_s: i64, now_s: i64) -> Twin {
             (first_s, last_s, of_run.map(|m| m.1.is_k).fold(f64::INFINITY, f64::min))
         })
         .collect();
+    if left(worst) >= -1e-9
+        && let Some(rolled_s) = rolled_s
+        && let Some((gap_from_s, gap_s)) = longest_gap(&margins, rolled_s, now_s)
+    {
+        let mut broken: Vec<(i64, i64, f64)> = broken;
+        broken.push((gap_from_s, gap_from_s + gap_s, gap_s as f64 / 3600.0));
+        return Twin { outcomes: vec![NoEvidence], ..Twin::new(Met, worst.is_k) }
+            .with_broken(broken);
+    }
     let outcome = if left(worst) < -1e-9 { NotMet } else { Met };
     Twin::new(outcome, worst.is_k).with_broken(broken)
+}
+
+/// The longest time without a reading since the barrier was rolled, if it is too long: when, how long.
+fn longest_gap(margins: &[(i64, Margin)], rolled_s: i64, now_s: i64) -> Option<(i64, i64)> {
+    let mut times_s: Vec<i64> = margins.iter().map(|m| m.0).collect();
+    // The reading before it was rolled still stands; without one, the gap begins with the barrier.
+    match times_s.iter().rposition(|time_s| *time_s <= rolled_s) {
+        Some(before) => drop(times_s.drain(..before)),
+        None => times_s.insert(0, rolled_s),
+    }
+    times_s.push(now_s);
+    let gaps = times_s.windows(2).map(|pair| (pair[0], pair[1] - pair[0]));
+    gaps.filter(|gap| gap.1 > GAP_S).max_by_key(|gap| gap.1)
 }
 
 #[test]
@@ -111,7 +134,8 @@ fn dew_margin() {
         let twin = if *step == Step::Traffic && !is_done {
             Twin::no_evidence()
         } else {
-            judge(&log.samples, from_s, now_s)
+            let rolled_s = (is_done && *step != Step::Traffic).then_some(done_s);
+            judge(&log.samples, from_s, rolled_s, now_s)
         };
         twin.is_like(&found)?;
         if let (Some(figure), Some(worst)) = (&found.figure, twin.observed) {
@@ -131,7 +155,7 @@ fn dew_margin() {
         let good = Reads { time_s: 0, slab, air, rh, supply: None };
         let met_at = |then_s: i64| {
             let grown = grown(&samples, now_s, then_s, good);
-            judge(&grown, then_s - DAY, then_s).outcomes == [Met]
+            judge(&grown, then_s - DAY, None, then_s).outcomes == [Met]
         };
         // What was rolled or glued in condensation is not mended by waiting, and what goes on at the
         // last reading has no end that anybody knows.

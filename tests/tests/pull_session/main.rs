@@ -6,6 +6,16 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, clippy::indexing_slicing)]
 
 #[cfg(test)]
+mod bit_errors;
+#[cfg(test)]
+mod campaign;
+#[cfg(test)]
+mod ends;
+#[cfg(test)]
+mod every_exchange;
+#[cfg(test)]
+mod every_frame;
+#[cfg(test)]
 mod line;
 #[cfg(test)]
 mod log;

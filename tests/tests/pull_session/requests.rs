@@ -47,7 +47,7 @@ fn a_lost_reply_writes_no_second_mark() {
 }
 
 #[test]
-fn the_clock_is_set_to_the_time_of_the_try_that_counts() {
+fn each_try_states_its_own_time_and_the_clock_is_set_once() {
     let mut line = FaultyLink::new(logger(3));
     line.logger.mute = 2;
     let mut link = Link::new(line, 1);
@@ -67,6 +67,11 @@ fn the_clock_is_set_to_the_time_of_the_try_that_counts() {
         })
         .collect();
     assert_eq!(set, [1, 2, 3]);
+    let written = logger.entries.iter().filter_map(|(.., entry)| match entry {
+        Entry::ClockSet { utc_s, .. } => Some(*utc_s - NOW_S),
+        _ => None,
+    });
+    assert_eq!(written.collect::<Vec<_>>(), [1]);
 }
 
 #[test]

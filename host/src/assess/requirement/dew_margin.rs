@@ -1,9 +1,9 @@
 //! The slab surface is far enough above the dew point of the air.
 
 use super::{Judgement, as_broken, none_in_span, settle};
-use crate::assess::scene::LOOK_BACK_S;
+use crate::assess::scene::{LOOK_BACK_S, hours, show_age};
 use crate::assess::window::{Point, runs_beyond};
-use crate::assess::{Figure, Finding, Missing, Requirement, Scene, Span, Step};
+use crate::assess::{Broken, Figure, Finding, Missing, Outcome, Requirement, Scene, Span, Step};
 use crate::history::Channel;
 use crate::limits::LimitId;
 use crate::physics::air::dew_point_c;
@@ -15,6 +15,7 @@ pub(super) const REQUIREMENT: Requirement = Requirement {
     rule: "Slab surface minus dew point of the air, on the worst sample: until gluing of the last day \
            and of all the time since the barrier was rolled, after it of the time since gluing started. For each sample the limit is raised by the \
            expanded uncertainty of the difference, from those of the three probes (JCGM 106, guarded). \
+           A gap longer than the limit since the barrier was rolled is no evidence. \
            A reading that has no dew point (0 %RH, far over 100 %RH) is no evidence. Dew point \
            over water from air temperature and RH by a Magnus formula.",
     judge: |scene| settle(judge(scene)),
@@ -54,7 +55,10 @@ fn judge(scene: &Scene<'_>) -> Judgement {
     };
     let finding = Finding::of(figure, because).with_broken(as_broken(runs, limit.id));
     if met {
-        return Ok(finding);
+        return Ok(match hole_since_rolled(scene, &margins) {
+            Some(hole) => unseen(scene, finding, hole),
+            None => finding,
+        });
     }
     // Work done in condensation is not mended by waiting.
     let done = match scene.step {
@@ -69,6 +73,41 @@ fn judge(scene: &Scene<'_>) -> Judgement {
     Ok(finding
         .with_todo("warm the slab or dry the air, and keep them so")
         .with_clears_at(until.map(|until_s| until_s + LOOK_BACK_S + 1)))
+}
+
+/// The longest gap since the barrier was rolled, if it is longer than a gap may be. Later days mend no
+/// condensation, and so they do not make up for hours that nobody saw either.
+fn hole_since_rolled(scene: &Scene<'_>, margins: &[Margin]) -> Option<Span> {
+    if !matches!(scene.step, Step::Membrane | Step::GlueDown) {
+        // `log-coverage` looks back as far as this does.
+        return None;
+    }
+    let rolled_s = scene.milestones().barrier_rolled?.as_second();
+    let since = margins.iter().map(|m| m.time_s).filter(|time_s| *time_s > rolled_s);
+    let before = margins.iter().map(|m| m.time_s).rfind(|time_s| *time_s <= rolled_s);
+    let ends = since.clone().chain([scene.at_s]);
+    std::iter::once(before.unwrap_or(rolled_s))
+        .chain(since)
+        .zip(ends)
+        .map(|(from_s, to_s)| Span { from_s, to_s })
+        .filter(|gap| gap.to_s - gap.from_s > scene.gap_max_s())
+        .max_by_key(|gap| gap.to_s - gap.from_s)
+}
+
+fn unseen(scene: &Scene<'_>, mut finding: Finding, hole: Span) -> Finding {
+    finding.outcome = Outcome::NoEvidence;
+    finding.because = format!(
+        "nobody knows whether moisture condensed in the {} from {} on, with the barrier on the slab",
+        show_age(hole.to_s - hole.from_s),
+        scene.local(hole.from_s)
+    );
+    finding.broken.push(Broken {
+        from_s: hole.from_s,
+        to_s: hole.to_s,
+        worst: hours(hole.to_s - hole.from_s),
+        limit: LimitId::GapMax,
+    });
+    finding.with_todo("pull or import what covers it; else have the barrier looked at by its maker")
 }
 
 #[derive(Clone, Copy)]

@@ -70,7 +70,17 @@ fn judge(scene: &Scene<'_>) -> Judgement {
             let because = "no hold at the highest design supply followed on a whole first stage";
             (design, because.to_owned())
         };
-        return Ok(Finding::of(figure, because)
+        let seen = match (found.hole, found.begins_s) {
+            (Some((from_s, length_s)), _) => {
+                let (length, from) = (show_age(length_s), scene.local(from_s));
+                format!("; the supply readings have a hole of {length} from {from}")
+            }
+            (None, Some(begins_s)) => {
+                format!("; the supply readings begin {}", scene.local(begins_s))
+            }
+            (None, None) => String::new(),
+        };
+        return Ok(Finding::of(figure, because + &seen)
             .with_todo("go on with the run-in, stage by stage, with the logger on"));
     }
     let finding = Finding::of(design, "the heating was run in and turned down".to_owned());
@@ -103,6 +113,10 @@ struct Found {
     design_s: i64,
     /// Whether both were long enough.
     done: bool,
+    /// The longest hole that ended a stage: from when on, and its length.
+    hole: Option<(i64, i64)>,
+    /// The first reading.
+    begins_s: Option<i64>,
 }
 
 /// Where the run-in is.
@@ -143,7 +157,15 @@ impl<'a> Stages<'a> {
         let mut at = At::Outside;
         let mut before_s = span.from_s;
         for (time_s, supply_c) in scene.points(Channel::Supply, span) {
-            if time_s - before_s > gap_max_s || supply_c < self.first_min {
+            let gap_s = time_s - before_s;
+            if gap_s > gap_max_s
+                && !matches!(at, At::Outside)
+                && found.hole.is_none_or(|(_, longest_s)| gap_s > longest_s)
+            {
+                found.hole = Some((before_s, gap_s));
+            }
+            found.begins_s.get_or_insert(time_s);
+            if gap_s > gap_max_s || supply_c < self.first_min {
                 at = At::Outside;
             }
             before_s = time_s;
