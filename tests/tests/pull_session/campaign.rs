@@ -142,6 +142,11 @@ impl Counts {
         self.faults.get(name).or_else(|| self.ends.get(name)).copied().unwrap_or(0)
     }
 
+    /// Fails when one ended otherwise than these say: one fault alone is overcome, without an error.
+    pub(crate) fn only(&self, ends: &[&str]) {
+        assert!(self.ends.keys().all(|end| ends.contains(end)), "{:?}", self.ends);
+    }
+
     /// Fails when fewer were done than is promised; not when one case is run again.
     pub(crate) fn at_least(&self, floors: &[(&str, usize)]) {
         if std::env::var_os(CASE).is_some() {

@@ -147,6 +147,7 @@ fn every_exchange_with_the_real_logger() {
     let mut counts = Counts::default();
     let frames = run::<RealLogger>(&mut counts);
     println!("real logger, {frames} frames of exchanges: {counts:?}");
+    counts.only(&["done once", "again"]);
     counts.at_least(&FLOORS);
 }
 
@@ -155,5 +156,6 @@ fn every_exchange_with_the_toy_logger() {
     let mut counts = Counts::default();
     let frames = run::<ToyLogger>(&mut counts);
     println!("toy logger, {frames} frames of exchanges: {counts:?}");
+    counts.only(&["done once", "again"]);
     counts.at_least(&FLOORS);
 }
