@@ -25,6 +25,7 @@ mod cli;
 mod cost;
 mod counts;
 mod cuts;
+mod head;
 mod images;
 mod log;
 mod model;
@@ -32,6 +33,7 @@ mod oracle;
 mod page;
 mod pairs;
 mod rot;
+mod run;
 mod seeds;
 mod workload;
 
@@ -45,6 +47,8 @@ pub use log::{Facts, Log, Maker, Mount, real};
 pub use pairs::depth_two;
 pub use rot::flips;
 pub use seeds::seeds;
+
+use oracle::Trial;
 
 /// Does one case once more.
 ///
@@ -66,7 +70,7 @@ pub fn replay(maker: &Maker, case: &Case) -> Result<Counts, Failed> {
         Case::Image(number) => images(maker, *number..number + 1)?,
     };
     if counts.cases() == 0 {
-        return Err(Failed { case: *case, why: "there is no such case".to_owned() });
+        return Err(Failed { case: *case, why: "there is no such case".into(), after: 0 });
     }
     Ok(counts)
 }
@@ -92,5 +96,17 @@ fn guarded<T>(case: Case, check: impl FnOnce() -> Check<T>) -> Result<T, Failed>
         let text = text.or_else(|| panic.downcast_ref::<&str>().copied());
         Err(format!("panicked: {}", text.unwrap_or("without a text")))
     });
-    result.map_err(|why| Failed { case, why })
+    result.map_err(|why| Failed { case, why: why.into(), after: 0 })
+}
+
+/// Does a campaign to its end or to the first case that fails.
+fn campaign<'m>(
+    maker: &'m Maker,
+    run: impl FnOnce(&mut Trial<'m>) -> Result<(), Failed>,
+) -> Result<Counts, Failed> {
+    let mut trial = Trial::new(maker);
+    match run(&mut trial) {
+        Ok(()) => Ok(trial.counts),
+        Err(failed) => Err(Failed { after: trial.counts.cases(), ..failed }),
+    }
 }
