@@ -1,17 +1,17 @@
 //! Trials of the ring log: the power fails at every step, twice in a row, at random a million times;
 //! the flash rots. After every remount an oracle says whether the log is as it must be.
 //!
-//! What a log must be after a remount ([`oracle`]):
+//! What a log must be after a remount (`oracle.rs`):
 //! - what was acknowledged is there, exact, under its number, in order, but for what the ring has
 //!   overwritten; what was being written when the power failed is there as a whole or not at all;
 //!   nothing else is there, and numbers and boots have no gap;
 //! - each block names the digest of the one before, and the boot, interval and number that hold;
 //! - mounting once more repairs nothing and changes nothing but to write its own boot entry; the next
 //!   entry is written, and survives one more mount;
-//! - mounting reads no more than [`oracle::mount_bound`] says, and no rule of the flash is broken.
+//! - mounting reads no more than `oracle::mount_bound` says, and no rule of the flash is broken.
 //!
-//! The oracle reads the flash with a reader of its own ([`page`]), and knows what was acknowledged
-//! from a list ([`model`]); it asks the log for nothing but what it also checks.
+//! The oracle reads the flash with a reader of its own (`page.rs`), and knows what was acknowledged
+//! from a list (`model.rs`); it asks the log for nothing but what it also checks.
 //!
 //! Each case has a text ([`Case`]) by which `ring-trials replay` does that case alone once more.
 //! Campaigns take any [`Log`], so that deliberate bugs can be tried as well (`tests/ring-mutants`).
