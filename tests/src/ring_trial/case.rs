@@ -79,12 +79,14 @@ pub struct Failed {
     /// Which.
     pub case: Case,
     /// What was not as it must be.
-    pub why: String,
+    pub why: Box<str>,
+    /// How many cases of its campaign went before it.
+    pub after: u64,
 }
 
 impl fmt::Display for Failed {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let Self { case, why } = self;
+        let Self { case, why, .. } = self;
         write!(f, "{why}\n  again: cargo run -p glueday-tests --bin ring-trials -- replay '{case}'")
     }
 }

@@ -111,6 +111,6 @@ fn soak(
     match total.into_inner() {
         Ok((counts, None, _)) => Ok(counts),
         Ok((_, Some(failed), _)) => Err(failed),
-        Err(_) => Err(Failed { case: Case::Seed(from), why: "a thread panicked".to_owned() }),
+        Err(_) => Err(Failed { case: Case::Seed(from), why: "a thread panicked".into(), after: 0 }),
     }
 }

@@ -3,8 +3,9 @@
 use super::model::Model;
 use super::oracle::Trial;
 use super::page;
-use super::workload::{self, Op, Run, cut_in};
-use super::{Case, Check, Counts, Failed, Log, Maker, ensure, guarded};
+use super::run::{Run, cut_in};
+use super::workload::{self, Op};
+use super::{Case, Check, Counts, Failed, Log, Maker, campaign, ensure, guarded};
 use crate::flash::{Cells, Chip, Cut, Deed, Failure, Outcome, Step};
 use glueday_types::{Entry, MarkKind};
 
@@ -88,7 +89,16 @@ pub(super) fn run(
     names: &[&str],
     only: Option<&Case>,
 ) -> Result<Counts, Failed> {
-    let mut trial = Trial::new(maker);
+    campaign(maker, |trial| run_all(trial, unit, names, only))
+}
+
+fn run_all(
+    trial: &mut Trial<'_>,
+    unit: usize,
+    names: &[&str],
+    only: Option<&Case>,
+) -> Result<(), Failed> {
+    let maker = trial.maker;
     for workload in names.iter().filter_map(|name| workload::named(name)) {
         let place =
             |op, step, outcome| Case::Cut { unit, workload: workload.name, op, step, outcome };
@@ -96,6 +106,7 @@ pub(super) fn run(
         let (mut run, ops) = guarded(start, || Run::begin(maker, unit, workload))?;
         for (index, op) in ops.into_iter().enumerate() {
             let here = place(index, 0, Outcome::Nothing);
+            let op = guarded(here, || run.resolve(op))?;
             let before = run.chip.cells();
             let fork = run.log.as_ref().map(|log| log.fork());
             let model = run.model.clone();
@@ -112,17 +123,17 @@ pub(super) fn run(
                     trial.counts.cuts_alike += u64::from(torn.alike);
                     // What is done for its own sake is done, whatever it is like.
                     if !torn.alike || only.is_some() {
-                        guarded(case, || cut(&mut trial, torn.cells.clone(), &torn_model))?;
+                        guarded(case, || cut(trial, torn.cells.clone(), &torn_model))?;
                     }
                 }
                 if let (Op::Append(entry), Some(log)) = (op, &fork) {
-                    faults(&mut trial, case, only, log.as_ref(), &model, entry)?;
+                    faults(trial, case, only, log.as_ref(), &model, entry)?;
                 }
             }
         }
-        guarded(start, || end(&mut trial, &mut run))?;
+        guarded(start, || end(trial, &mut run))?;
     }
-    Ok(trial.counts)
+    Ok(())
 }
 
 fn cut(trial: &mut Trial<'_>, cells: Cells, model: &Model) -> Check {

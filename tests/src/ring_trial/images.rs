@@ -9,7 +9,7 @@ use super::log::ID;
 use super::oracle::Trial;
 use super::page::{self, Page};
 use super::rot::{Image, image, remount};
-use super::{Case, Check, Counts, Failed, Maker, ensure, guarded};
+use super::{Case, Check, Counts, Failed, Maker, campaign, ensure, guarded};
 use crate::flash::{Cells, Chip, Random};
 use glueday_firmware::ring::Error;
 use glueday_types::{Header, LoggerId};
@@ -37,12 +37,13 @@ pub fn images(maker: &Maker, numbers: Range<u64>) -> Result<Counts, Failed> {
         let earlier = guarded(first, || image(maker, unit, SLOTS, (6, 3000)))?;
         stock.push(Stock { unit, now, earlier });
     }
-    let mut trial = Trial::new(maker);
-    for number in numbers {
-        guarded(Case::Image(number), || one(&mut trial, &stock, number))?;
-        trial.counts.images += 1;
-    }
-    Ok(trial.counts)
+    campaign(maker, |trial| {
+        numbers.into_iter().try_for_each(|number| {
+            guarded(Case::Image(number), || one(trial, &stock, number))?;
+            trial.counts.images += 1;
+            Ok(())
+        })
+    })
 }
 
 fn one(trial: &mut Trial<'_>, stock: &[Stock], number: u64) -> Check {

@@ -1,17 +1,17 @@
 //! Trials of the ring log: the power fails at every step, twice in a row, at random a million times;
 //! the flash rots. After every remount an oracle says whether the log is as it must be.
 //!
-//! What a log must be after a remount ([`oracle`]):
+//! What a log must be after a remount (`oracle.rs`):
 //! - what was acknowledged is there, exact, under its number, in order, but for what the ring has
 //!   overwritten; what was being written when the power failed is there as a whole or not at all;
 //!   nothing else is there, and numbers and boots have no gap;
 //! - each block names the digest of the one before, and the boot, interval and number that hold;
 //! - mounting once more repairs nothing and changes nothing but to write its own boot entry; the next
 //!   entry is written, and survives one more mount;
-//! - mounting reads no more than [`oracle::mount_bound`] says, and no rule of the flash is broken.
+//! - mounting reads no more than `oracle::mount_bound` says, and no rule of the flash is broken.
 //!
-//! The oracle reads the flash with a reader of its own ([`page`]), and knows what was acknowledged
-//! from a list ([`model`]); it asks the log for nothing but what it also checks.
+//! The oracle reads the flash with a reader of its own (`page.rs`), and knows what was acknowledged
+//! from a list (`model.rs`); it asks the log for nothing but what it also checks.
 //!
 //! Each case has a text ([`Case`]) by which `ring-trials replay` does that case alone once more.
 //! Campaigns take any [`Log`], so that deliberate bugs can be tried as well (`tests/ring-mutants`).
@@ -25,6 +25,7 @@ mod cli;
 mod cost;
 mod counts;
 mod cuts;
+mod head;
 mod images;
 mod log;
 mod model;
@@ -32,6 +33,7 @@ mod oracle;
 mod page;
 mod pairs;
 mod rot;
+mod run;
 mod seeds;
 mod workload;
 
@@ -45,6 +47,8 @@ pub use log::{Facts, Log, Maker, Mount, real};
 pub use pairs::depth_two;
 pub use rot::flips;
 pub use seeds::seeds;
+
+use oracle::Trial;
 
 /// Does one case once more.
 ///
@@ -66,7 +70,7 @@ pub fn replay(maker: &Maker, case: &Case) -> Result<Counts, Failed> {
         Case::Image(number) => images(maker, *number..number + 1)?,
     };
     if counts.cases() == 0 {
-        return Err(Failed { case: *case, why: "there is no such case".to_owned() });
+        return Err(Failed { case: *case, why: "there is no such case".into(), after: 0 });
     }
     Ok(counts)
 }
@@ -92,5 +96,17 @@ fn guarded<T>(case: Case, check: impl FnOnce() -> Check<T>) -> Result<T, Failed>
         let text = text.or_else(|| panic.downcast_ref::<&str>().copied());
         Err(format!("panicked: {}", text.unwrap_or("without a text")))
     });
-    result.map_err(|why| Failed { case, why })
+    result.map_err(|why| Failed { case, why: why.into(), after: 0 })
+}
+
+/// Does a campaign to its end or to the first case that fails.
+fn campaign<'m>(
+    maker: &'m Maker,
+    run: impl FnOnce(&mut Trial<'m>) -> Result<(), Failed>,
+) -> Result<Counts, Failed> {
+    let mut trial = Trial::new(maker);
+    match run(&mut trial) {
+        Ok(()) => Ok(trial.counts),
+        Err(failed) => Err(Failed { after: trial.counts.cases(), ..failed }),
+    }
 }

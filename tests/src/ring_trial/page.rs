@@ -4,96 +4,15 @@
 //! It keeps what it read, and reads a block again only from the first byte on that changed.
 
 use super::body;
+use super::head::{HEAD, Head, crc16, crc32};
 use glueday_types::block::{Item, Reader};
 use glueday_types::{Entry, Sample};
 use sha2::{Digest as _, Sha256};
 
 /// Bytes in a block.
 pub(super) const LEN: usize = 4096;
-/// Bytes in its header.
-const HEAD: usize = 64;
 /// Bytes in a resume mark.
 const MARK: usize = 12;
-
-const CRC16: [u16; 256] = {
-    let mut table = [0; 256];
-    let mut i = 0;
-    while i < 256 {
-        let mut value = (i as u16) << 8;
-        let mut bit = 0;
-        while bit < 8 {
-            value = if value & 0x8000 == 0 { value << 1 } else { (value << 1) ^ 0x5935 };
-            bit += 1;
-        }
-        table[i] = value;
-        i += 1;
-    }
-    table
-};
-
-const CRC32: [u32; 256] = {
-    let mut table = [0; 256];
-    let mut i = 0;
-    while i < 256 {
-        let mut value = i as u32;
-        let mut bit = 0;
-        while bit < 8 {
-            // 04C11DB7 with its bits reversed.
-            value = if value & 1 == 0 { value >> 1 } else { (value >> 1) ^ 0xEDB8_8320 };
-            bit += 1;
-        }
-        table[i] = value;
-        i += 1;
-    }
-    table
-};
-
-fn crc16(start: u16, bytes: &[u8]) -> u16 {
-    bytes.iter().fold(start, |crc, byte| (crc << 8) ^ CRC16[usize::from((crc >> 8) as u8 ^ byte)])
-}
-
-fn crc32(parts: &[&[u8]]) -> u32 {
-    let bytes = parts.iter().flat_map(|part| part.iter());
-    !bytes.fold(!0u32, |crc, byte| (crc >> 8) ^ CRC32[usize::from(crc as u8 ^ byte)])
-}
-
-/// The header of a block.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) struct Head {
-    pub(super) unit: usize,
-    pub(super) interval_s: u16,
-    pub(super) logger: [u8; 8],
-    pub(super) block: u32,
-    pub(super) boot: u32,
-    pub(super) first_entry: u32,
-    pub(super) previous: [u8; 32],
-    check: [u8; 4],
-}
-
-impl Head {
-    /// The header of a block that this version reads.
-    pub(super) fn of(block: &[u8]) -> Option<Self> {
-        let (covered, check) = block.get(..HEAD)?.split_at(60);
-        let check: [u8; 4] = check.try_into().ok()?;
-        let four = |at: usize| u32::from_le_bytes(covered[at..at + 4].try_into().unwrap());
-        let head = Self {
-            unit: usize::from(covered[5]),
-            interval_s: u16::from_le_bytes([covered[6], covered[7]]),
-            logger: covered[8..16].try_into().ok()?,
-            block: four(16),
-            boot: four(20),
-            first_entry: four(24),
-            previous: covered[28..60].try_into().ok()?,
-            check,
-        };
-        let right = covered[..4] == [0x47, 0x6C, 0x44, 0x79]
-            && covered[4] == 1
-            && [1, 2, 4, 8, 16, 32].contains(&head.unit)
-            && head.interval_s > 0
-            && crc32(&[covered]).to_le_bytes() == check;
-        right.then_some(head)
-    }
-}
 
 /// What is kept while reading.
 #[derive(Clone, Copy, Debug)]
@@ -307,15 +226,4 @@ fn damage(head: &Head, block: &[u8], before: &State, written: usize) -> Found {
     // Nothing more is read of this block, whatever changes in it.
     let after = State { at: LEN.max(written), ..*before };
     Found { from, end: usize::MAX, what: What::Lost, after }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn the_checks_are_those_of_the_formats_page() {
-        assert_eq!(crc16(0xFFFF, b"123456789"), 0x772B);
-        assert_eq!(crc32(&[b"123456789"]), 0xCBF4_3926);
-    }
 }

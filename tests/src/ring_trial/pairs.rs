@@ -3,8 +3,9 @@
 use super::cuts::{RECOVERED_S, tear};
 use super::model::Model;
 use super::oracle::Trial;
-use super::workload::{self, Op, Run, cut_in};
-use super::{Case, Check, Counts, Failed, Maker, Then, guarded};
+use super::run::{Run, cut_in};
+use super::workload::{self, Op};
+use super::{Case, Check, Counts, Failed, Maker, Then, campaign, guarded};
 use crate::flash::{Cells, Chip, Outcome};
 use std::collections::HashSet;
 
@@ -25,7 +26,16 @@ pub(super) fn run(
     names: &[&str],
     only: Option<&Case>,
 ) -> Result<Counts, Failed> {
-    let mut trial = Trial::new(maker);
+    campaign(maker, |trial| run_all(trial, unit, names, only))
+}
+
+fn run_all(
+    trial: &mut Trial<'_>,
+    unit: usize,
+    names: &[&str],
+    only: Option<&Case>,
+) -> Result<(), Failed> {
+    let maker = trial.maker;
     for workload in names.iter().filter_map(|name| workload::named(name)) {
         let place =
             |op, step, outcome| Case::Cut { unit, workload: workload.name, op, step, outcome };
@@ -45,11 +55,11 @@ pub(super) fn run(
                     continue;
                 }
                 let first = First { case, cells: torn.cells, model: model.clone(), op: index };
-                second(&mut trial, &first, &ops, only)?;
+                second(trial, &first, &ops, only)?;
             }
         }
     }
-    Ok(trial.counts)
+    Ok(())
 }
 
 /// The first cut, and what it left.

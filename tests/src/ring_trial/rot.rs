@@ -17,7 +17,7 @@
 use super::model::{Model, mount};
 use super::oracle::{Trial, untouched};
 use super::workload::{other, sample};
-use super::{Case, Check, Counts, Failed, Maker, ensure, guarded};
+use super::{Case, Check, Counts, Failed, Maker, campaign, ensure, guarded};
 use crate::flash::{Cells, Chip, Cut, Failure, Outcome};
 use glueday_types::Entry;
 use std::ops::Range;
@@ -88,13 +88,14 @@ pub(super) fn image(maker: &Maker, unit: usize, slots: usize, until: (u32, u16))
 pub fn flips(maker: &Maker, bits: Range<u64>) -> Result<Counts, Failed> {
     let first = Case::Flip(bits.start);
     let image = guarded(first, || image(maker, 1, 2, (3, 2600)))?;
-    let mut trial = Trial::new(maker);
-    guarded(first, || trial.readers_agree(image.cells.bytes()))?;
-    for bit in bits.start..bits.end.min(BITS) {
-        guarded(Case::Flip(bit), || flip(&mut trial, &image, bit))?;
-        trial.counts.flips += 1;
-    }
-    Ok(trial.counts)
+    campaign(maker, |trial| {
+        guarded(first, || trial.readers_agree(image.cells.bytes()))?;
+        (bits.start..bits.end.min(BITS)).try_for_each(|bit| {
+            guarded(Case::Flip(bit), || flip(trial, &image, bit))?;
+            trial.counts.flips += 1;
+            Ok(())
+        })
+    })
 }
 
 fn flip(trial: &mut Trial<'_>, image: &Image, bit: u64) -> Check {

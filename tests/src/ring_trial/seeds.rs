@@ -5,7 +5,7 @@ use super::model::Model;
 use super::oracle::Trial;
 use super::page;
 use super::workload::{other, sample};
-use super::{Case, Check, Counts, Failed, Log, Maker, ensure, guarded};
+use super::{Case, Check, Counts, Failed, Log, Maker, campaign, ensure, guarded};
 use crate::flash::{Chip, Cut, Failure, Outcome, Random};
 use glueday_types::Entry;
 use std::ops::Range;
@@ -20,15 +20,13 @@ pub(super) const CUTS_MIN: u64 = 3;
 /// # Errors
 /// The first that fails.
 pub fn seeds(maker: &Maker, seeds: Range<u64>) -> Result<Counts, Failed> {
-    let mut trial = Trial::new(maker);
-    for seed in seeds {
-        guarded(Case::Seed(seed), || {
-            let mut life = Life::begin(&mut trial, seed);
-            life.live()
-        })?;
-        trial.counts.seeds += 1;
-    }
-    Ok(trial.counts)
+    campaign(maker, |trial| {
+        seeds.into_iter().try_for_each(|seed| {
+            guarded(Case::Seed(seed), || Life::begin(trial, seed).live())?;
+            trial.counts.seeds += 1;
+            Ok(())
+        })
+    })
 }
 
 /// One logger and its flash.

@@ -1,9 +1,5 @@
 //! What loggers do, in the places where it is hardest on the log.
 
-use super::log::Maker;
-use super::model::{Model, mount};
-use super::{Check, Log};
-use crate::flash::{Chip, Cut, Failure, Outcome};
 use glueday_types::{Absent, CentiCelsius, CentiPercent, Entry, MarkKind, Probe, Reading, Sample};
 
 /// One thing that a logger does.
@@ -18,6 +14,11 @@ pub(super) enum Op {
         room: usize,
         from_s: u32,
     },
+    /// Appends an entry with this ending, made from this time on.
+    Ending {
+        ending: Ending,
+        from_s: u32,
+    },
     /// The power fails in the middle of an entry, and the logger restarts. Never cut itself.
     Torn {
         entry: Entry,
@@ -25,13 +26,24 @@ pub(super) enum Op {
     },
 }
 
+/// How an entry ends.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Ending {
+    /// With the first byte of a resume mark, which a mark right behind it would supply if the entry
+    /// was torn there.
+    MarksFirst,
+    /// With a unit of ones, which looks erased when it was programmed.
+    UnitOfOnes,
+}
+
 /// Makes entries that are all different, so that none can be taken for another.
+#[derive(Default)]
 pub(super) struct Source {
-    at_s: u32,
+    pub(super) at_s: u32,
 }
 
 impl Source {
-    fn sample(&mut self, wobble: i16) -> Op {
+    pub(super) fn sample(&mut self, wobble: i16) -> Op {
         self.at_s += 600;
         Op::Append(sample(self.at_s, wobble))
     }
@@ -68,6 +80,12 @@ impl Source {
         let from_s = self.at_s;
         self.at_s += 600 * 4096;
         Op::Fill { room, from_s }
+    }
+
+    fn ending(&mut self, ending: Ending) -> Op {
+        let from_s = self.at_s;
+        self.at_s += 600 * 1024;
+        Op::Ending { ending, from_s }
     }
 
     fn torn(&mut self) -> Op {
@@ -109,8 +127,8 @@ pub(super) struct Workload {
     pub(super) slots: usize,
     /// Written before the first cut: samples until the block with this number is this full. Without
     /// it the flash is new.
-    until: Option<(u32, u16)>,
-    ops: fn(&mut Source) -> Vec<Op>,
+    pub(super) until: Option<(u32, u16)>,
+    pub(super) ops: fn(&mut Source) -> Vec<Op>,
 }
 
 const fn workload(
@@ -164,6 +182,17 @@ fn flapping(source: &mut Source) -> Vec<Op> {
     ops
 }
 
+/// Entries that are easily misread when they are torn.
+fn endings(source: &mut Source) -> Vec<Op> {
+    vec![
+        source.ending(Ending::UnitOfOnes),
+        source.ending(Ending::MarksFirst),
+        source.sample(1),
+        source.ending(Ending::MarksFirst),
+        source.other(),
+    ]
+}
+
 /// Few operations over the edge of a block, one of each kind.
 fn edge(source: &mut Source) -> Vec<Op> {
     vec![source.other(), source.sample(1), source.restart()]
@@ -188,7 +217,7 @@ fn new_log(source: &mut Source) -> Vec<Op> {
 }
 
 /// For one cut.
-pub(super) const WORKLOADS: [Workload; 19] = [
+pub(super) const WORKLOADS: [Workload; 20] = [
     workload("new", 3, None, new_log),
     workload("samples", 3, Some((0, 300)), samples),
     workload("mixed", 2, Some((0, 500)), mixed),
@@ -206,6 +235,7 @@ pub(super) const WORKLOADS: [Workload; 19] = [
     workload("interval", 2, Some((1, 1000)), interval),
     workload("interval-edge", 3, Some((3, 4070)), interval),
     workload("longest", 4, Some((4, 4020)), longest),
+    workload("endings", 2, Some((1, 2000)), endings),
     workload("flapping", 2, Some((1, 200)), flapping),
     workload("flapping-edge", 2, Some((2, 3950)), flapping),
 ];
@@ -227,90 +257,4 @@ pub(super) fn named(name: &str) -> Option<&'static Workload> {
 /// Whether it is a workload for two cuts.
 pub(super) fn is_paired(name: &str) -> bool {
     PAIRED.iter().any(|workload| workload.name == name)
-}
-
-/// The log in the middle of a workload.
-pub(super) struct Run {
-    pub(super) chip: Chip,
-    pub(super) log: Option<Box<dyn Log>>,
-    pub(super) model: Model,
-}
-
-impl Run {
-    /// The flash as it is before the first operation, and the operations.
-    pub(super) fn begin(maker: &Maker, unit: usize, workload: &Workload) -> Check<(Self, Vec<Op>)> {
-        let mut source = Source { at_s: 0 };
-        let chip = Chip::erased(unit, workload.slots);
-        let mut run = Self { chip, log: None, model: Model::default() };
-        if let Some(until) = workload.until {
-            run.perform(maker, Op::Restart { at_s: 0 })?;
-            while let Some(facts) = run.log.as_ref().map(|log| log.facts())
-                && (facts.open, facts.open_len) < until
-            {
-                // Few entries mount faster than many, and two cuts mount very often.
-                let far = facts.open < until.0 || facts.open_len + 60 < until.1;
-                let sample = source.sample(1);
-                source.at_s += u32::from(far && is_paired(workload.name));
-                run.perform(maker, sample)?;
-            }
-        }
-        Ok((run, (workload.ops)(&mut source)))
-    }
-
-    /// Does `op`, in which nothing fails that is not meant to.
-    pub(super) fn perform(&mut self, maker: &Maker, op: Op) -> Check {
-        let failed = |error| format!("{op:?} without a fault: {error}");
-        match op {
-            Op::Append(entry) => self.append(entry).map_err(failed),
-            Op::Restart { at_s } => {
-                self.log = None;
-                let log = mount(maker, &self.chip, at_s).map_err(failed)?;
-                self.model.mounted(&log.facts(), at_s);
-                self.log = Some(log);
-                Ok(())
-            }
-            Op::Fill { room, from_s } => {
-                let mut at_s = from_s;
-                while self
-                    .log
-                    .as_ref()
-                    .is_some_and(|log| 4096 - usize::from(log.facts().open_len) > room)
-                {
-                    at_s += 600;
-                    self.append(sample(at_s, 1)).map_err(failed)?;
-                }
-                Ok(())
-            }
-            Op::Torn { entry, at_s } => {
-                let after = u64::from(self.chip.unit() == 1);
-                let cut = Cut { after, outcome: Outcome::First(3), failure: Failure::Power };
-                self.chip.cut(cut);
-                if self.append(entry).is_ok() {
-                    return Err("an entry was acknowledged after the power failed".to_owned());
-                }
-                self.model.flaws += 1;
-                self.chip.power_on();
-                self.perform(maker, Op::Restart { at_s })
-            }
-        }
-    }
-
-    fn append(&mut self, entry: Entry) -> Result<(), glueday_firmware::ring::Error> {
-        match &mut self.log {
-            Some(log) => self.model.append(log.as_mut(), entry),
-            None => Err(glueday_firmware::ring::Error::LogicBug("not mounted")),
-        }
-    }
-}
-
-/// What was written when the power failed in `op`; `None` for what is never cut.
-pub(super) fn cut_in(model: &Model, op: Op) -> Option<Model> {
-    let mut model = model.clone();
-    model.flaws += 1;
-    match op {
-        Op::Append(entry) => model.written.push(super::model::Written::InFlight(entry)),
-        Op::Restart { at_s } => model.boot_failed(at_s),
-        Op::Fill { .. } | Op::Torn { .. } => return None,
-    }
-    Some(model)
 }
