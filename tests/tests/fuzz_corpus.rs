@@ -3,6 +3,8 @@
 // Tests may panic: that is how they fail.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::indexing_slicing, clippy::panic)]
 
+use glueday::intake;
+use glueday::job::Job;
 use glueday_tests::fuzzing::TARGETS;
 use glueday_tests::fuzzing::seeds::seeds;
 use std::collections::BTreeSet;
@@ -59,6 +61,21 @@ fn every_target_has_a_binary_and_every_seed() {
         let stored = fs::read(&path).unwrap_or_else(|e| panic!("{}: {e}", path.display()));
         assert!(stored == bytes, "{} is another: see Recipes in DEVELOPERS.md", path.display());
     }
+}
+
+/// A seed that is refused at the door teaches a fuzzer nothing about what is behind it.
+#[test]
+fn the_seeds_get_in() {
+    let seed = |target: &str, name: &str| {
+        let all = seeds();
+        all.into_iter().find(|seed| (seed.0, seed.1) == (target, name)).unwrap().2
+    };
+    for name in ["least", "filled-us", "filled-metric", "rooms", "crlf", "dotted", "override"] {
+        let text = String::from_utf8(seed("job", name)).unwrap();
+        assert!(Job::parse(&text, name).is_ok(), "{}", Job::parse(&text, name).unwrap_err());
+    }
+    let house = seed("csv", "house");
+    assert_eq!(intake::read(&house, "house", &intake::Mapping::default()).unwrap().rows.len(), 11);
 }
 
 #[test]

@@ -119,6 +119,7 @@ fn frames() -> Vec<Seed> {
         ("frame", "requests", asked),
         ("frame", "replies", answered),
         ("frame", "newer", sound_frame(&[2, 7, 0])),
+        ("frame", "short", vec![2, 7, 0, 1, 0]),
         ("frame", "noise", b"NO CARRIER\r\n\0\0\xFF\0".to_vec()),
     ]
 }
@@ -146,7 +147,7 @@ fn pulls() -> Vec<Seed> {
     let nothing = [2, 0, 0, 0, 7, 0];
     let some = [2, 0b11, 0x12, 0x30, 7, 0];
     let serve = [11, 255];
-    let changed = [4, 1, 0, 0, 0, 0, 2, 9, 0, 0xFF];
+    let changed = [4, 1, 0, 0, 0, 0, 2, 9, 1, 0xFF];
     let wait = [2, 0xFF, 0xFF];
     let hello = [7, 0];
     let moved = [8, 4, 0, 0, 2, 0, 0];
@@ -308,6 +309,7 @@ fn jobs() -> Vec<Seed> {
 fn words() -> Vec<Seed> {
     [
         ("fahrenheit", "75 F"),
+        ("impossible", "999 C"),
         ("fraction", "1-1/2 in"),
         ("rate", "3 lb/1000 ft2/24 h"),
         ("resistance", "0.57 ft2hF/Btu"),
