@@ -6,6 +6,8 @@
 pub mod emulator;
 pub mod faulty_link;
 pub mod flash;
+#[allow(clippy::unwrap_used, clippy::expect_used, clippy::indexing_slicing, clippy::panic)]
+pub mod fuzzing;
 pub mod log;
 pub mod nor_chip;
 pub mod programs;

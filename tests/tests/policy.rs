@@ -10,6 +10,7 @@
 )]
 
 use serde_json::Value;
+use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
 use std::process::Command;
 
@@ -111,6 +112,11 @@ fn licence_expressions_are_read_right() {
     }
 }
 
+/// The manifest of the fuzz targets, a workspace of its own.
+fn fuzz_manifest() -> PathBuf {
+    root().join("tests/fuzz/Cargo.toml")
+}
+
 /// What is wrong with the licences and sources of what `manifest` is built from.
 fn faults(manifest: &Path, allow_exceptions: bool) -> Vec<String> {
     let (metadata, policy) = (metadata(manifest), policy());
@@ -155,6 +161,29 @@ fn the_images_of_boards_too_and_without_exceptions() {
         let faults = faults(&manifest, false);
         assert!(faults.is_empty(), "{}:\n{}", manifest.display(), faults.join("\n"));
     }
+}
+
+#[test]
+fn the_fuzz_targets_too_in_the_versions_of_the_program() {
+    let faults = faults(&fuzz_manifest(), true);
+    assert!(faults.is_empty(), "{}", faults.join("\n"));
+    // Another version would be fuzzed than is shipped, and what is built of the program could not be
+    // used again.
+    let locked = versions(&root().join("Cargo.lock"));
+    let own = versions(&root().join("tests/fuzz/Cargo.lock"));
+    let names: BTreeSet<&String> = locked.iter().map(|(name, _)| name).collect();
+    let other: Vec<_> =
+        own.iter().filter(|of| names.contains(&of.0) && !locked.contains(*of)).collect();
+    assert!(other.is_empty(), "{other:?}: see Recipes in DEVELOPERS.md");
+}
+
+/// Names and versions of a lock file.
+fn versions(lock: &Path) -> BTreeSet<(String, String)> {
+    let document: toml::Table = std::fs::read_to_string(lock).unwrap().parse().unwrap();
+    let text = |package: &toml::Value, key: &str| package[key].as_str().unwrap().to_owned();
+    let packages = document["package"].as_array().unwrap();
+    assert!(packages.len() > 30, "only {} packages seen", packages.len());
+    packages.iter().map(|package| (text(package, "name"), text(package, "version"))).collect()
 }
 
 #[test]

@@ -41,7 +41,8 @@ impl Session {
         let following = self
             .wanted()
             .skip_while(|next| *next <= block)
-            .zip(block.saturating_add(1)..)
+            // With its end, so that it does not count beyond the last number.
+            .zip(block.saturating_add(1)..=u32::MAX)
             .take_while(|(next, expected)| {
                 to_end && next == expected && !self.work.contains_key(next) && self.need(*next) > 0
             })

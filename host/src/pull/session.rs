@@ -253,17 +253,17 @@ impl Session {
     /// Reports the blocks behind the first held one that are not held and cannot be had any more.
     fn report_lost(&mut self, open: &BTreeMap<u32, Vec<u8>>) {
         let first_held = self.sealed.keys().chain(open.keys()).min().copied().unwrap_or(0);
-        let mut lost: Option<(u32, u32)> = None;
-        let mut findings = Vec::new();
-        for block in first_held..self.oldest {
-            if !self.sealed.contains_key(&block) {
-                lost = Some((lost.map_or(block, |(first, _)| first), block));
-            } else {
-                findings.extend(lost.take());
+        // From one held block to the next: there may be billions between them.
+        let mut from = first_held;
+        let mut lost = Vec::new();
+        let held = self.sealed.keys().copied().filter(|block| *block < self.oldest);
+        for block in held.chain([self.oldest]) {
+            if from < block {
+                lost.push((from, block - 1));
             }
+            from = block.saturating_add(1);
         }
-        findings.extend(lost);
-        for (first, last) in findings {
+        for (first, last) in lost {
             self.found(Finding::Overwritten { first, last, begun: open.contains_key(&first) });
         }
     }

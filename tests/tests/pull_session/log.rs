@@ -1,8 +1,10 @@
 //! Faults of the log, and other loggers than the one that was pulled before.
 
+use glueday::archive::{Held, HeldBlock};
 use glueday::port::Transport as _;
 use glueday::pull::{Event, Finding, Link, Pace, Session, Target};
 use glueday_tests::faulty_link::{FaultyLink, ToyLogger};
+use glueday_types::LoggerId;
 use std::time::Duration;
 
 use super::{again, archive, assert_complete, assert_nothing_false, logger, pull};
@@ -219,4 +221,20 @@ fn a_changed_key_is_found() {
     let logger = line.logger.id;
     let report = pull(&mut again(line, 100), &mut archive).unwrap();
     assert_eq!(report.findings, [Finding::KeyChanged { logger }]);
+}
+
+#[test]
+fn a_log_that_begins_billions_of_blocks_on_is_answered_at_once() {
+    // Whatever a logger says of its log: going through what is lost block by block took minutes, and
+    // the pull neither asked nor ended meanwhile.
+    let held = |block: u32| (block, HeldBlock { digest: [1; 32], previous: [0; 32] });
+    let sealed = [held(2), held(3), held(9)].into_iter().collect();
+    let held = Held { sealed, ..Held::default() };
+    let logger = LoggerId(*b"toy-0004");
+    let target = Target { logger, oldest_block: u32::MAX - 1, open_block: u32::MAX, open_len: 64 };
+    let mut session = Session::new(target, held, Pace::of_line(None), 1);
+    let lost = |first, last| Event::Found(Finding::Overwritten { first, last, begun: false });
+    assert_eq!(session.poll(Duration::ZERO), lost(4, 8));
+    assert_eq!(session.poll(Duration::ZERO), lost(10, u32::MAX - 2));
+    assert!(matches!(session.poll(Duration::ZERO), Event::Send(_)));
 }
