@@ -102,6 +102,7 @@ fn difference(after: Counters, before: Counters) -> Counters {
         programs: after.programs - before.programs,
         erases: after.erases - before.erases,
         violations: after.violations,
+        ..Counters::default()
     }
 }
 
