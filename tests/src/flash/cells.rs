@@ -150,10 +150,11 @@ impl Cells {
             let sector = at / SECTOR_LEN * SECTOR_LEN;
             let whole = self.bytes.get(sector..sector + SECTOR_LEN).unwrap_or(&[]);
             if veto(whole, at - sector, bytes) {
-                let cells = self.bytes.iter_mut().skip(start).take(self.unit);
-                cells.zip(before).for_each(|(to, from)| *to = from);
-                if outcome == Outcome::Nothing {
+                let Some(cells) = self.bytes.get_mut(start..start + self.unit) else { return true };
+                if *cells == before {
                     self.program(start, target);
+                } else {
+                    cells.copy_from_slice(&before);
                 }
                 return true;
             }

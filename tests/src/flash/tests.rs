@@ -126,6 +126,7 @@ fn a_veto_makes_another_outcome() {
         (Outcome::Noise { seed: 1 }, [0, 0, 0, 0, FF, FF, FF, FF, FF]),
         (Outcome::Done, [0, 0, 0, 0, FF, FF, FF, FF, FF]),
         (Outcome::Nothing, [0, 0, 0, 0, 0, 0, 0, 0, FF]),
+        (Outcome::Last(0), [0, 0, 0, 0, 0, 0, 0, 0, FF]),
     ] {
         let mut flash = SimFlash::<4>::new(1);
         flash.chip().veto(all);
