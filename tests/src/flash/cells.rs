@@ -109,7 +109,7 @@ impl Cells {
         units.take(bytes.len() / self.unit).for_each(|unit| *unit = true);
     }
 
-    /// Does one step of `deed`, with this outcome. Says whether `veto` made nothing of it.
+    /// Does one step of `deed`, with this outcome. Says whether `veto` made another of it.
     pub fn step(
         &mut self,
         deed: &Deed,
@@ -146,13 +146,16 @@ impl Cells {
         let Some(cells) = self.bytes.get_mut(start..start + self.unit) else { return false };
         let before = cells.to_vec();
         change(cells, Some(target), outcome);
-        let chance = !matches!(outcome, Outcome::Done | Outcome::Nothing);
-        if chance && let Some(veto) = veto {
+        if let Some(veto) = veto {
             let sector = at / SECTOR_LEN * SECTOR_LEN;
             let whole = self.bytes.get(sector..sector + SECTOR_LEN).unwrap_or(&[]);
             if veto(whole, at - sector, bytes) {
-                let cells = self.bytes.iter_mut().skip(start).take(self.unit);
-                cells.zip(before).for_each(|(to, from)| *to = from);
+                let Some(cells) = self.bytes.get_mut(start..start + self.unit) else { return true };
+                if *cells == before {
+                    self.program(start, target);
+                } else {
+                    cells.copy_from_slice(&before);
+                }
                 return true;
             }
         }

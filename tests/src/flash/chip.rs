@@ -24,7 +24,7 @@ pub struct Counters {
     pub cuts: u64,
     /// Those of them that came in an erase.
     pub erases_cut: u64,
-    /// Outcomes of cuts that a [`Veto`] made nothing of.
+    /// Outcomes of cuts that a [`Veto`] made others of.
     pub vetoed: u64,
 }
 
@@ -209,8 +209,11 @@ impl Inner {
         let cuts = self.counters.cuts;
         let (outcome, result) = self.fate();
         let erase = deed.step() == super::Step::Erase;
-        self.counters.erases_cut += if erase { self.counters.cuts - cuts } else { 0 };
-        self.counters.vetoed += u64::from(self.cells.step(deed, index, outcome, self.veto));
+        let failed = self.counters.cuts > cuts;
+        self.counters.erases_cut += u64::from(erase && failed);
+        // What goes on to be written is left alone.
+        let veto = self.veto.filter(|_| failed);
+        self.counters.vetoed += u64::from(self.cells.step(deed, index, outcome, veto));
         result
     }
 

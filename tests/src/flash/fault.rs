@@ -58,8 +58,8 @@ pub enum Failure {
     Silent,
 }
 
-/// Whether the outcome of a cut is to count as if nothing had happened: given the sector, the offset
-/// in it where the write began, and what was to be written.
+/// Whether the outcome of a cut is left out: given the sector, the offset in it where the write began,
+/// and what was to be written. Then the step counts as not begun, or as done if it had not begun.
 ///
-/// Random bytes pass any check now and then; a campaign leaves those out that it can name.
+/// Torn and random bytes pass any check now and then; a campaign leaves those out that it can name.
 pub type Veto = fn(sector: &[u8], offset: usize, written: &[u8]) -> bool;

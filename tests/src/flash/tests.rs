@@ -118,16 +118,23 @@ fn a_step_done_by_its_deed_is_the_step_that_was_done() {
 }
 
 #[test]
-fn a_veto_makes_nothing_of_an_outcome() {
+fn a_veto_makes_another_outcome() {
     fn all(_: &[u8], offset: usize, written: &[u8]) -> bool {
-        offset == 8 && written == [0; 8]
+        offset == 8 && written == [0; 12]
     }
-    let mut flash = SimFlash::<4>::new(1);
-    flash.chip().veto(all);
-    flash.cut(Cut { after: 1, outcome: Outcome::Noise { seed: 1 }, failure: Failure::Reported });
-    assert_eq!(flash.write(8, &[0; 8]), Err(SimError::Failed));
-    assert_eq!(flash.bytes()[8..16], [0, 0, 0, 0, FF, FF, FF, FF]);
-    assert_eq!((flash.counters().vetoed, flash.counters().cuts), (1, 1));
+    for (outcome, left) in [
+        (Outcome::Noise { seed: 1 }, [0, 0, 0, 0, FF, FF, FF, FF, FF]),
+        (Outcome::Done, [0, 0, 0, 0, FF, FF, FF, FF, FF]),
+        (Outcome::Nothing, [0, 0, 0, 0, 0, 0, 0, 0, FF]),
+        (Outcome::Last(0), [0, 0, 0, 0, 0, 0, 0, 0, FF]),
+    ] {
+        let mut flash = SimFlash::<4>::new(1);
+        flash.chip().veto(all);
+        flash.cut(Cut { after: 1, outcome, failure: Failure::Reported });
+        assert_eq!(flash.write(8, &[0; 12]), Err(SimError::Failed));
+        assert_eq!(flash.bytes()[8..17], left, "{outcome:?}");
+        assert_eq!((flash.counters().vetoed, flash.counters().cuts), (1, 1));
+    }
 }
 
 #[test]

@@ -16,8 +16,8 @@
 //! Each case has a text ([`Case`]) by which `ring-trials replay` does that case alone once more.
 //! Campaigns take any [`Log`], so that deliberate bugs can be tried as well (`tests/ring-mutants`).
 //!
-//! Left out: random bytes pass the CRC-16 of an entry once in 65,536 times. Where a torn or noisy unit
-//! does so by itself, the outcome is counted ([`Counts::by_chance`]) and nothing is made of it.
+//! Left out: random bytes pass the CRC-16 of an entry once in 65,536 times. Where what is left of an
+//! entry does so by itself, the outcome is counted ([`Counts::by_chance`]) and another takes its place.
 
 mod body;
 mod case;

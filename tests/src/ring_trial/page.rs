@@ -178,8 +178,9 @@ pub(super) fn by_chance(block: &[u8], offset: usize, written: &[u8]) -> bool {
         return false;
     }
     let check = [block[60], block[61], block[62], block[63]];
-    whole(&check, block, offset)
-        .is_some_and(|(kind, body)| written[..body.len() + 1] != *[&[kind], body].concat())
+    whole(&check, block, offset).is_some_and(|(kind, body)| {
+        written.split_first().is_none_or(|(first, rest)| *first != kind || !rest.starts_with(body))
+    })
 }
 
 fn next(head: &Head, block: &[u8], before: &State, written: usize) -> Found {
