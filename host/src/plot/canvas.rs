@@ -1,4 +1,4 @@
-//! A list of shapes, drawn once and played to either backend.
+//! A list of shapes, drawn once and played to a backend, or handed out as they are.
 //!
 //! Coordinates are in pixels of the finished picture, y downwards; text stands on its baseline.
 
@@ -8,15 +8,15 @@ use plotters::style::text_anchor::{HPos, Pos, VPos};
 use plotters::style::{IntoTextStyle as _, TextStyle};
 
 /// A point of the picture.
-pub(super) type Point = (f64, f64);
+pub(crate) type Point = (f64, f64);
 
 /// A rectangle of the picture.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
-pub(super) struct Rect {
-    pub(super) x0: f64,
-    pub(super) y0: f64,
-    pub(super) x1: f64,
-    pub(super) y1: f64,
+pub(crate) struct Rect {
+    pub(crate) x0: f64,
+    pub(crate) y0: f64,
+    pub(crate) x1: f64,
+    pub(crate) y1: f64,
 }
 
 /// How a line is drawn.
@@ -30,21 +30,23 @@ pub(super) struct Pen {
 
 /// How a text is drawn.
 #[derive(Clone, Copy, Debug)]
-pub(super) struct Type {
-    pub(super) em: f64,
-    pub(super) bold: bool,
-    pub(super) color: RGBColor,
+pub(crate) struct Type {
+    pub(crate) em: f64,
+    pub(crate) bold: bool,
+    pub(crate) color: RGBColor,
 }
 
 /// Which end of a text stands at its point.
 #[derive(Clone, Copy, Debug)]
-pub(super) enum Align {
+pub(crate) enum Align {
     Left,
     Center,
     Right,
 }
 
-enum Shape {
+/// A shape of a picture.
+#[derive(Clone, Debug)]
+pub(crate) enum Shape {
     Fill { area: Rect, color: RGBAColor },
     Path { points: Vec<Point>, color: RGBColor, width: f64 },
     Polygon { points: Vec<Point>, color: RGBColor },
@@ -208,6 +210,11 @@ impl Canvas {
             row = 1.0 - row;
             y += every / 2.0;
         }
+    }
+
+    /// The shapes, the last on top.
+    pub(super) fn into_shapes(self) -> Vec<Shape> {
+        self.shapes
     }
 
     /// Draws the shapes on a backend.

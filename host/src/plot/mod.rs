@@ -26,6 +26,8 @@ use crate::history::History;
 use crate::job::Job;
 use crate::limits::ResolvedLimits;
 use canvas::Target;
+pub(crate) use canvas::{Align, Shape};
+pub(crate) use font::{BOLD, REGULAR};
 use plotters::prelude::SVGBackend;
 
 /// Size and colours of a chart.
@@ -131,6 +133,20 @@ impl<'a> Chart<'a> {
         }
         Ok(Self { job, limits, history, assessment, zone, from_s, to_s, style })
     }
+}
+
+/// The chart as shapes, to be drawn as they are: coordinates in pixels of its style, y downwards.
+///
+/// # Errors
+/// [`PlotError::Font`]; it does not depend on what is shown.
+pub(crate) fn shapes(chart: &Chart<'_>) -> Result<Vec<Shape>, PlotError> {
+    font::register()?;
+    Ok(picture::draw(chart).into_shapes())
+}
+
+/// Style sheet with the font of the charts in it: it stands once in a page, however many charts.
+pub(crate) fn font_faces() -> String {
+    font::style_sheet()
 }
 
 /// The chart as a PNG file.
