@@ -10,7 +10,9 @@ pub mod flash;
 pub mod fuzzing;
 pub mod log;
 pub mod nor_chip;
+pub mod hostile_record;
 pub mod programs;
+pub mod small_record;
 // Trials may panic: a panic is a failed case. Their numbers are small.
 #[allow(clippy::unwrap_used, clippy::expect_used, clippy::indexing_slicing, clippy::panic)]
 #[allow(clippy::cast_possible_truncation, clippy::cast_possible_wrap, clippy::cast_sign_loss)]

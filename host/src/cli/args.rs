@@ -1,5 +1,9 @@
 //! The command line: what can be typed, and nothing else. Completions and the man page derive from it.
 
+mod export;
+
+pub use export::{Export, FormatArg};
+
 use crate::assess::Step;
 use crate::job::Channel;
 use crate::job::Profile;
@@ -51,6 +55,12 @@ pub enum Command {
     Check(Check),
     /// Draw the history of a job with its limits and the verdict, as PNG or SVG.
     Plot(Plot),
+    /// Write the log as a table for other programs: CSV, JSON Lines or Parquet.
+    Export(Export),
+    /// Make the record for the warranty file: one PDF with the verdict, charts, limits and the log itself.
+    Record(Record),
+    /// Check a record: what in it is proven, by what, and what is not. Needs nothing but the record.
+    Verify(Verify),
     /// List the limits with their sources, and what a job makes of them.
     Limits(Limits),
     /// Dew point and more from the readings of a pocket meter.
@@ -371,6 +381,42 @@ pub struct Plot {
     /// Light lines on a dark ground.
     #[arg(long)]
     pub dark: bool,
+}
+
+/// `record`
+#[derive(Debug, Args)]
+#[command(
+    after_help = "Examples:\n  glueday record hall.toml --at \"2026-03-19 08:00\" --output hall.pdf\n  \
+    glueday record hall.toml --html --output hall.html\n\n\
+    A wait makes a record as well, which says so. Exit codes: 0 go, 1 wait, 2 error."
+)]
+pub struct Record {
+    /// What to ask.
+    #[command(flatten)]
+    pub question: Question,
+    /// The record: a file that ends in .pdf, or in .html for the page alone.
+    #[arg(long, short, value_name = "FILE")]
+    pub output: PathBuf,
+    /// Make the web page for phones and screens as well, beside the PDF. It says the same.
+    #[arg(long)]
+    pub html: bool,
+}
+
+/// `verify`
+#[derive(Debug, Args)]
+#[command(after_help = "Examples:\n  glueday verify hall-record.pdf\n  \
+    glueday verify hall-record.pdf --key 6668-7aad-f862-bd77-6c8f\n  \
+    pdfdetach -saveall -o hall hall-record.pdf; glueday verify hall\n\n\
+    It makes everything anew that the record claims: digests, the chain of the log, signatures, the\n\
+    verdict, the pages. Without --key or --archive, the keys are those that the record itself names.\n\n\
+    Exit codes: 0 nothing is contradicted, 1 something does not hold, 2 it cannot be read as a record.")]
+pub struct Verify {
+    /// The PDF of the record, or a folder with the files taken out of it.
+    pub record: PathBuf,
+    /// Key of a logger, as noted when it was adopted: its fingerprint, or all 64 hexadecimal digits.
+    /// Can be given more than once. With --archive, the keys that are pinned there count as well.
+    #[arg(long, value_name = "KEY")]
+    pub key: Vec<String>,
 }
 
 /// `limits`

@@ -86,7 +86,7 @@ fn explain(
     Ok(())
 }
 
-fn answer(assessment: &Assessment) -> Answer {
+pub(super) fn answer(assessment: &Assessment) -> Answer {
     if assessment.is_go() { Answer::Yes } else { Answer::Wait }
 }
 

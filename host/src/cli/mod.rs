@@ -4,6 +4,7 @@ mod air;
 pub mod args;
 mod check;
 mod demo;
+mod export;
 mod import;
 mod job;
 mod limits;
@@ -11,7 +12,9 @@ mod logger;
 mod ports;
 mod probe_check;
 mod question;
+mod record;
 mod store;
+mod verify;
 
 use args::{Cli, Command};
 use clap::{CommandFactory as _, Parser as _};
@@ -117,6 +120,9 @@ pub fn run(cli: &Cli, talk: &mut Talk<'_>) -> Result<Answer, Failure> {
         Command::ProbeCheck(args) => probe_check::run(args, archive, talk),
         Command::Check(args) => check::check(args, archive, talk),
         Command::Plot(args) => check::plot(args, archive, talk),
+        Command::Export(args) => export::run(args, archive, talk),
+        Command::Record(args) => record::run(args, archive, talk),
+        Command::Verify(args) => verify::run(args, archive, talk),
         Command::Limits(args) => limits::run(args, talk),
         Command::Air(args) => air::run(args, talk),
         Command::Completions { shell } => {

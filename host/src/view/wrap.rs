@@ -3,7 +3,7 @@
 use unicode_width::UnicodeWidthStr as _;
 
 /// Holds two words together until the line is broken, and is a space after that.
-pub(super) const HOLD: char = '\u{a0}';
+pub(crate) const HOLD: char = '\u{a0}';
 
 /// Units as they stand after a number in text, each without what may follow it.
 const UNITS: &[&str] = &[
@@ -18,7 +18,7 @@ pub(super) fn columns(text: &str) -> usize {
 }
 
 /// The text with every number held to its unit, a value to its conversion, and a date to its time.
-pub(super) fn hold(text: &str) -> String {
+pub(crate) fn hold(text: &str) -> String {
     let mut held = String::with_capacity(text.len());
     let mut before = "";
     for word in text.split(' ').filter(|word| !word.is_empty()) {

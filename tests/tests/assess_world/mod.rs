@@ -290,6 +290,11 @@ impl World {
         self.samples.iter().filter(|sample| dated(sample.time_s)).count()
     }
 
+    /// The log as it stands on flash.
+    pub(crate) fn blocks(&self) -> Vec<Vec<u8>> {
+        flash::blocks(self)
+    }
+
     pub(crate) fn history(&self) -> History {
         let blocks = flash::blocks(self);
         build(blocks.iter().map(Vec::as_slice))

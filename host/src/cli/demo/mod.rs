@@ -1,12 +1,13 @@
 //! `demo`: the whole job with no hardware, on the same code path as with it.
 //!
 //! A desk logger runs weeks of an invented site at once and then serves a pty (a TCP port where there
-//! are none). Everything after that is what a contractor does: adopt, pull, check, plot.
+//! are none). Everything after that is what a contractor does: adopt, pull, check, plot, record.
 
 mod story;
 
 use super::args::Demo as Args;
-use super::{Answer, Failure, Plain, Talk, fail, logger, now_s, store};
+use super::question::whole_log;
+use super::{Answer, Failure, Plain, Talk, fail, logger, now_s, record, store};
 use crate::archive::{Archive, ArchiveError};
 use crate::assess::{Step, assess, corrected};
 use crate::history::{self, History};
@@ -15,6 +16,7 @@ use crate::limits::Limits;
 use crate::plot::{Chart, Style};
 use crate::port::Address;
 use crate::pull::Link;
+use crate::record::{Evidence, PROGRAM};
 use crate::view;
 use glueday_desk::{Channel, Desk, Keyframe, Port, Script, Settings};
 use glueday_types::LoggerId;
@@ -32,6 +34,7 @@ struct Files {
     flash: PathBuf,
     archive: PathBuf,
     job: PathBuf,
+    record: PathBuf,
 }
 
 pub(super) fn run(args: &Args, talk: &mut Talk<'_>) -> Result<Answer, Failure> {
@@ -62,6 +65,16 @@ pub(super) fn run(args: &Args, talk: &mut Talk<'_>) -> Result<Answer, Failure> {
     for (name, at_s) in [("wait", story.wait_s()), ("go", story.go_s())] {
         answers.push(answer(&args.folder, name, &job, &history, at_s, talk)?);
     }
+    let logger = archive.find_logger(story::LOGGER)?;
+    let evidence = Evidence {
+        program: PROGRAM.to_owned(),
+        job_text: story.job(),
+        step: Step::GlueDown,
+        at_s: story.go_s(),
+        rooms: Vec::new(),
+        logs: vec![whole_log(&archive, logger)?],
+    };
+    record::write(&files.record, &evidence)?;
     if talk.json {
         // One document: the two answers in order.
         writeln!(talk.out, "[\n{}\n]", answers.join(",\n"))?;
@@ -73,6 +86,7 @@ pub(super) fn run(args: &Args, talk: &mut Talk<'_>) -> Result<Answer, Failure> {
         (&files.job, "the job file"),
         (&files.archive, "the archive with the log as pulled"),
         (&files.flash, "the flash of the demo's logger"),
+        (&files.record, "the record of the go, with the log in it"),
     ] {
         let name = path.file_name().unwrap_or_default().to_string_lossy();
         writeln!(talk.out, "  {name:<16} {what}")?;
@@ -121,6 +135,7 @@ fn prepare(folder: &Path) -> Result<Files, Failure> {
         flash: folder.join("logger.flash"),
         archive: folder.join("archive.sqlite"),
         job: folder.join("job.toml"),
+        record: folder.join("record.pdf"),
     };
     refuse_others(&files)?;
     let mut old = vec![files.flash.clone(), files.archive.clone()];
@@ -212,7 +227,7 @@ fn talk_to(
     let identity = link.hello()?;
     archive.adopt(identity.logger, story::LOGGER, identity.public_key, now_s)?;
     link.set_clock(|| now_s)?;
-    let report = logger::pull_into(archive, &mut link, talk, false)?;
+    let (report, _) = logger::pull_into(archive, &mut link, talk, false)?;
     writeln!(
         talk.err,
         "pulled {} bytes, {} entries, from the demo's logger at {address}",

@@ -1,0 +1,124 @@
+//! What a page says, as a browser reads it: all that the content of the record has, as the PDF does.
+
+use crate::browser::look;
+use crate::scenes::{PRODUCT, ROOM, SITE, go, read, wait};
+use glueday::assess::caution::PRECEDENCE;
+use glueday::record::content::{Block, Content, Table};
+use glueday::record::{Case, files, html};
+
+fn words(text: &str) -> String {
+    text.split_whitespace().collect::<Vec<_>>().join(" ")
+}
+
+/// Every text of a content, in order.
+fn texts(content: &Content) -> Vec<String> {
+    let verdict = &content.verdict;
+    let mut texts = vec![
+        content.title.clone(),
+        verdict.word.to_owned(),
+        verdict.site.clone(),
+        format!("{}: {}", verdict.word, verdict.step),
+        verdict.at_local.clone(),
+        verdict.at_utc.clone(),
+    ];
+    texts.extend(verdict.lines.iter().cloned());
+    if verdict.rooms.len() > 1 {
+        for room in &verdict.rooms {
+            texts.extend([format!("{}: {}", room.name, room.word), room.text.clone()]);
+        }
+    }
+    for section in &content.sections {
+        texts.push(section.heading.clone());
+        for block in &section.blocks {
+            match block {
+                Block::Heading(text) | Block::Text(text) => texts.push(text.clone()),
+                Block::List(items) => texts.extend(items.iter().cloned()),
+                Block::Facts(facts) => {
+                    texts
+                        .extend(facts.iter().flat_map(|(name, text)| [name.clone(), text.clone()]));
+                }
+                Block::Table(table) => texts.extend(of_table(table)),
+                Block::Chart(_) => {}
+            }
+        }
+    }
+    texts.push(content.footer.clone());
+    texts
+}
+
+fn of_table(table: &Table) -> Vec<String> {
+    let mut texts: Vec<String> = table.columns.iter().map(|c| c.head.to_owned()).collect();
+    for row in &table.rows {
+        texts.extend(row.cells.iter().map(|cell| cell.text.clone()));
+        texts.extend(row.notes.iter().cloned());
+    }
+    texts
+}
+
+#[test]
+fn every_text_of_the_content_is_read_in_its_order() {
+    for evidence in [go(), wait()] {
+        let case = Case::of(&evidence, files::JOB).unwrap();
+        let assessment = case.assess();
+        let attached = files::write(&evidence, &assessment).unwrap();
+        let content = Content::of(&case, &assessment, &evidence, &attached);
+        let seen = look(&html::draw(&evidence).unwrap(), 1200, &[]);
+        let text = words(&seen.text.replace('\n', " \n "));
+        // Parted by nothing but tags: compared without blanks.
+        let (text, mut at) = (text.replace(' ', ""), 0);
+        let texts = texts(&content);
+        assert!(texts.len() > 200, "{}", texts.len());
+        for expected in texts {
+            let expected = words(&expected).replace(' ', "");
+            let found = text[at..].find(&expected);
+            assert!(found.is_some(), "\"{expected}\" is not in: {}", &text[at..]);
+            at += found.unwrap();
+        }
+    }
+}
+
+#[test]
+fn a_phone_shows_verdict_requirements_both_units_and_cautions() {
+    for (evidence, verdict) in [(go(), "Go: glue down"), (wait(), "Wait: glue down")] {
+        let case = Case::of(&evidence, files::JOB).unwrap();
+        let assessment = case.assess();
+        let seen = look(&html::draw(&evidence).unwrap(), 390, &[]);
+        let shown = words(&seen.shown);
+        assert!(shown.contains(verdict), "{shown}");
+        for judged in assessment.zones.iter().flat_map(|zone| &zone.judged) {
+            assert!(shown.contains(judged.requirement.title), "{}", judged.requirement.title);
+        }
+        for caution in assessment.cautions() {
+            assert!(shown.contains(&words(caution.text)), "{}", caution.text);
+        }
+        assert!(shown.contains(&words(PRECEDENCE.text)));
+        // 27.0 °C is 80.6 °F: the surface maximum of the shipped limits.
+        assert!(shown.contains("°C/°F") || shown.contains("°C ("), "{shown}");
+        assert!(seen.requests.is_empty());
+    }
+}
+
+#[test]
+fn names_read_as_they_were_written() {
+    let seen = look(&html::draw(&wait()).unwrap(), 390, &[]);
+    let shown = words(&seen.shown);
+    for name in [SITE, ROOM, PRODUCT] {
+        let name = words(&read(name));
+        assert!(shown.contains(&name), "{name} is not in {shown}");
+    }
+}
+
+/// One heading of the first rank, and none that skips one; heads of tables say what they head; charts
+/// and navigation have names.
+#[test]
+fn a_screen_reader_finds_its_way() {
+    let page = html::draw(&wait()).unwrap();
+    assert!(page.contains("<html lang=\"en\">"));
+    let seen = look(&page, 390, &[]);
+    assert_eq!(seen.unnamed, Vec::<String>::new());
+    assert_eq!(seen.headings.iter().filter(|heading| *heading == "H1").count(), 1);
+    assert_eq!(seen.headings[0], "H1");
+    let ranks: Vec<u32> = seen.headings.iter().map(|h| h[1..].parse().unwrap()).collect();
+    assert!(ranks.windows(2).all(|pair| pair[1] <= pair[0] + 1), "{:?}", seen.headings);
+    assert!(page.contains("aria-label=\"Chart of room Hall from "));
+}
