@@ -8,9 +8,9 @@ pub mod faulty_link;
 pub mod flash;
 #[allow(clippy::unwrap_used, clippy::expect_used, clippy::indexing_slicing, clippy::panic)]
 pub mod fuzzing;
+pub mod hostile_record;
 pub mod log;
 pub mod nor_chip;
-pub mod hostile_record;
 pub mod programs;
 pub mod small_record;
 // Trials may panic: a panic is a failed case. Their numbers are small.

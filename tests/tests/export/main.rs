@@ -6,6 +6,7 @@
     clippy::panic,
     clippy::indexing_slicing,
     clippy::cast_possible_truncation,
+    clippy::string_slice,
     reason = "tests fail by panicking, and clippy takes only `#[test]` functions for tests"
 )]
 

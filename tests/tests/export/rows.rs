@@ -96,9 +96,9 @@ fn corrections_hold_from_the_day_of_the_check() {
         let expected = if checked { 0.3 } else { 0.0 };
         assert!((off - expected).abs() < 0.001, "{off} at {}", row["time_utc"]);
         if checked {
-            after += 1
+            after += 1;
         } else {
-            before += 1
+            before += 1;
         }
         if row["dew_margin_k"].is_empty() {
             continue;

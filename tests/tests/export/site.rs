@@ -110,7 +110,7 @@ pub(crate) fn log(logger: LoggerId) -> Vec<Vec<u8>> {
         match i {
             20..23 => sample.slab = Err(Absent::NoAnswer),
             30 => {
-                (sample.air, sample.air_rh) = (Err(Absent::BadChecksum), Err(Absent::BadChecksum))
+                (sample.air, sample.air_rh) = (Err(Absent::BadChecksum), Err(Absent::BadChecksum));
             }
             40 => sample.supply = Err(Absent::BusFault),
             50 => sample.air_rh = Err(Absent::OutOfRange),

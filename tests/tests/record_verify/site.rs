@@ -47,4 +47,3 @@ pub(crate) fn report_pdf(files: &Files, pdf: &[u8], program: &str) -> Report {
 pub(crate) fn faults(report: &Report) -> Vec<String> {
     report.contradicted.iter().map(Fault::to_string).collect()
 }
-
