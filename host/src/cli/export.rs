@@ -2,7 +2,7 @@
 
 use super::args::Export as Args;
 use super::question::{archive_path, parse_span_s, parse_time, read_job};
-use super::{Answer, Failure, Talk, fail, print_json};
+use super::{Answer, Failure, Talk, fail, print_json, store};
 use crate::archive::{Archive, StoredLogger};
 use crate::export::samples::{self, Ask, Counts};
 use crate::export::{About, Column, ExportError, Format, Log, Origin, SCHEMA, Span, events};
@@ -12,9 +12,8 @@ use crate::{intake, record};
 use glueday_types::LoggerId;
 use jiff::tz::TimeZone;
 use serde::Serialize;
-use std::fs::File;
 use std::io::{BufWriter, Write};
-use std::path::{Path, PathBuf};
+use std::path::Path;
 
 /// Version of the document that `--json` prints.
 const REPORT_SCHEMA: u32 = 1;
@@ -324,26 +323,14 @@ fn into(
             error => Box::new(error),
         });
     }
-    let part = part(path);
-    let file = || -> Result<(), ExportError> {
-        let mut out = BufWriter::new(File::create(&part)?);
-        write(&mut out)?;
-        let file = out.into_inner().map_err(|error| ExportError::Write(error.into_error()))?;
-        file.sync_all()?;
-        Ok(std::fs::rename(&part, path)?)
-    };
-    file().or_else(|error| {
-        let _ = std::fs::remove_file(&part);
-        fail(format!("{}: {error}", path.display()))
+    store::fill(path, |part| {
+        write(part).map_err(|error| -> Failure {
+            match error {
+                ExportError::Write(error) => Box::new(store::explain(path, &error)),
+                error => format!("{}: {error}", path.display()).into(),
+            }
+        })
     })
-}
-
-/// Beside the file, under a name that no other writer takes.
-fn part(path: &Path) -> PathBuf {
-    let mut name = std::ffi::OsString::from(".");
-    name.push(path.file_name().unwrap_or_default());
-    name.push(format!(".{}.part", std::process::id()));
-    path.with_file_name(name)
 }
 
 fn joined(before: &str, notes: &[String]) -> String {
