@@ -11,9 +11,9 @@ const NAMES: [&str; 4] =
 #[derive(Debug, Deserialize)]
 pub(crate) struct Seen {
     /// Width of the window, and of the page in it.
-    pub(crate) window: f64,
-    pub(crate) width: f64,
-    pub(crate) height: f64,
+    pub(crate) window: u32,
+    pub(crate) width: u32,
+    pub(crate) height: u32,
     /// Elements that reach beyond the window, but for charts, which are moved sideways.
     pub(crate) beyond: Vec<String>,
     /// Sizes of text below 11 px, apart from charts.

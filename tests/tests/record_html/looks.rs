@@ -7,6 +7,8 @@ use glueday::record::html::draw;
 /// A small phone and a desk: CSS pixels of the window.
 const PHONE: u32 = 390;
 const DESK: u32 = 1200;
+/// Pixels of the highest picture that the browser is asked for.
+const MAX_HEIGHT: u32 = 16_000;
 /// Ground of the box of a go and of a wait, and of the page, as the style sheet has them.
 const GO: [u8; 3] = [0x1d, 0x5c, 0x9c];
 const WAIT: [u8; 3] = [0xa8, 0x46, 0x0a];
@@ -21,12 +23,12 @@ fn nothing_is_wider_than_the_window() {
         let page = draw(&evidence).unwrap();
         for width in [PHONE, DESK] {
             let seen = look(&page, width, &[]);
-            assert!((seen.window - f64::from(width)).abs() < 1.0, "{}", seen.window);
+            assert_eq!(seen.window, width);
             assert!(seen.width <= seen.window, "{} in {}", seen.width, seen.window);
             assert_eq!(seen.beyond, Vec::<String>::new());
             assert_eq!(seen.small, Vec::<String>::new());
             assert_eq!(seen.fonts, [true, true]);
-            assert!(seen.height > 2000.0, "{}", seen.height);
+            assert!(seen.height > 2000, "{}", seen.height);
         }
     }
 }
@@ -64,7 +66,7 @@ fn the_whole_page_is_drawn() {
     for (width, args, name) in
         [(PHONE, &[][..], "light"), (DESK, &[][..], "light"), (PHONE, &IN_THE_DARK[..], "dark")]
     {
-        let height = look(&page, width, &[]).height.min(16_000.0) as u32;
+        let height = look(&page, width, &[]).height.min(MAX_HEIGHT);
         let picture = picture(&page, width, height, args);
         picture.keep(&format!("whole-{name}-{width}.png"));
         let ground = picture.share(if name == "dark" { DARK } else { PAPER });
