@@ -86,6 +86,32 @@ fn it_follows_the_dark_of_the_system_and_its_charts_do_too() {
     let page = draw(&go()).unwrap();
     let light = look(&page, PHONE, &[]);
     let dark = look(&page, PHONE, &IN_THE_DARK);
-    assert_eq!(light.colors, ["rgb(255, 255, 255)", "rgb(22, 25, 29)"]);
-    assert_eq!(dark.colors, ["rgb(21, 24, 28)", "rgb(238, 238, 234)"]);
+    assert_eq!(light.colors[..2], ["rgb(255, 255, 255)", "rgb(22, 25, 29)"]);
+    assert_eq!(dark.colors[..2], ["rgb(21, 24, 28)", "rgb(238, 238, 234)"]);
+    assert_ne!(light.colors[2], dark.colors[2], "the texts of the charts");
+    // And not on paper, whatever the system has.
+    assert_ne!(dark.colors[0], dark.colors[2]);
+}
+
+/// One chart a room is shown at each width, with letters that can be read.
+#[test]
+fn charts_fit_the_window_and_can_be_read() {
+    let page = draw(&wait()).unwrap();
+    for (width, widest) in [(PHONE, 480.0), (DESK, 960.0)] {
+        let seen = look(&page, width, &[]);
+        assert_eq!(seen.charts.len(), 2, "at {width}");
+        for (wide, letters) in &seen.charts {
+            assert!((300.0..=widest).contains(wide), "{wide} at {width}");
+            assert!(*letters >= 9.5, "{letters} px at {width}");
+        }
+    }
+}
+
+/// The word of the verdict has a line of its own on a phone, and leaves the box to the site on a desk.
+#[test]
+fn the_verdict_takes_its_share_of_the_box() {
+    let page = draw(&go()).unwrap();
+    let (phone, desk) = (look(&page, PHONE, &[]).word, look(&page, DESK, &[]).word);
+    assert!(phone > 0.9, "{phone}");
+    assert!((0.1..0.3).contains(&desk), "{desk}");
 }

@@ -108,6 +108,33 @@ fn names_read_as_they_were_written() {
     }
 }
 
+/// Each chart has all panels with their units, and a strip for every requirement with its outcome.
+#[test]
+fn charts_show_every_panel_and_a_strip_for_each_requirement() {
+    for evidence in [go(), wait()] {
+        let assessment = Case::of(&evidence, files::JOB).unwrap().assess();
+        let page = html::draw(&evidence).unwrap();
+        for width in [390, 1200] {
+            let seen = look(&page, width, &[]);
+            assert_eq!(seen.chart_texts.len(), assessment.zones.len());
+            for (texts, zone) in seen.chart_texts.iter().zip(&assessment.zones) {
+                let has = |part: &str| texts.iter().any(|text| text.contains(part));
+                for part in ["Temperature, °C", "Heating supply, °C", "Air RH, %", "Wood EMC"] {
+                    assert!(has(part), "no {part} at {width}: {texts:?}");
+                }
+                for part in ["slab max", "supply max", "range for wood", "adhesive max"] {
+                    assert!(has(part), "no limit {part} at {width}: {texts:?}");
+                }
+                for judged in &zone.judged {
+                    let title = judged.requirement.title;
+                    assert!(texts.iter().any(|text| text == title), "no {title} at {width}");
+                }
+                assert!(!has("want of room"), "{texts:?}");
+            }
+        }
+    }
+}
+
 /// One heading of the first rank, and none that skips one; heads of tables say what they head; charts
 /// and navigation have names.
 #[test]
