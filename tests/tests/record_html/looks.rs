@@ -97,7 +97,7 @@ fn it_follows_the_dark_of_the_system_and_its_charts_do_too() {
 #[test]
 fn charts_fit_the_window_and_can_be_read() {
     let page = draw(&wait()).unwrap();
-    for (width, widest) in [(PHONE, 480.0), (DESK, 960.0)] {
+    for (width, widest) in [(PHONE, 390.0), (DESK, 960.0)] {
         let seen = look(&page, width, &[]);
         assert_eq!(seen.charts.len(), 2, "at {width}");
         for (wide, letters) in &seen.charts {

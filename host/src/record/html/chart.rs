@@ -1,14 +1,15 @@
 //! A chart as SVG inside the page: its shapes once, its colours by the style of the page.
 
 use super::PageError;
-use super::markup::{escape, line};
+use super::markup::escape;
 use crate::assess::{Assessment, corrected};
 use crate::plot::{self, Align, Chart, Shape};
 use crate::record::Case;
 use crate::record::content::ChartOf;
 
 /// How a chart is drawn: for whom, and its size in pixels. Both have room for all panels and a strip
-/// for each requirement; the first has their names beside them.
+/// for each requirement; the first has their names beside them. The second fills a phone, with letters
+/// of nearly 10 pixels.
 const LAYOUTS: [(&str, u32, u32); 2] = [("on-wide", 1100, 1150), ("on-narrow", 600, 1500)];
 
 /// A colour on a light ground and on a dark one, as they stand in a style sheet.
@@ -68,7 +69,6 @@ pub(super) fn draw(
     };
     let alt = escape(&of.alt);
     let mut out = String::new();
-    line(&mut out, "p class=\"quiet on-narrow\"", "The chart can be moved sideways.");
     for (class, width, height) in LAYOUTS {
         out.push_str(&format!(
             "<div class=\"chart {class}\" role=\"group\" aria-label=\"Chart, to be moved sideways\" \
