@@ -1,12 +1,12 @@
 //! Drawing the record of one room with twelve weeks at ten minutes: 12,096 readings of four channels
-//! with noise. All of it: judging, files, pages, PDF.
+//! with noise. All of it: judging, files, pages.
 
 #![allow(clippy::unwrap_used, reason = "a benchmark that cannot start may stop")]
 
 use divan::Bencher;
 use glueday::archive::{ImportRow, import_blocks};
 use glueday::assess::Step;
-use glueday::record::{Evidence, Log, pdf};
+use glueday::record::{Evidence, Log, html, pdf};
 use glueday_types::{CentiCelsius, CentiPercent, LoggerId};
 
 const LOGGER: LoggerId = LoggerId(*b"benchlog");
@@ -73,14 +73,23 @@ fn evidence() -> Evidence {
     }
 }
 
+/// Pages of paper.
 #[divan::bench]
 fn twelve_weeks(bencher: Bencher<'_, '_>) {
     let evidence = evidence();
-    println_size(&evidence);
+    println_size("PDF", pdf::draw(&evidence).unwrap().len());
     bencher.bench(|| pdf::draw(&evidence).unwrap());
 }
 
+/// The same as one web page.
+#[divan::bench]
+fn twelve_weeks_html(bencher: Bencher<'_, '_>) {
+    let evidence = evidence();
+    println_size("HTML", html::draw(&evidence).unwrap().len());
+    bencher.bench(|| html::draw(&evidence).unwrap());
+}
+
 #[allow(clippy::print_stdout, reason = "the result of a benchmark")]
-fn println_size(evidence: &Evidence) {
-    println!("{} bytes", pdf::draw(evidence).unwrap().len());
+fn println_size(what: &str, bytes: usize) {
+    println!("{what}: {bytes} bytes");
 }

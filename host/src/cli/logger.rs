@@ -181,7 +181,7 @@ pub(super) fn pull(
 ) -> Result<Answer, Failure> {
     let mut archive = open_archive_to_write(archive)?;
     let mut link = open(&args.port, talk)?;
-    let (report, proof) = pull_into(&mut archive, &mut link, talk, args.set_clock)?;
+    let (report, proof) = pull_into(&mut archive, &mut link, talk, now_s, args.set_clock)?;
     let logger = archive.find_logger(&report.identity.logger.to_string())?;
     let signed = Signed::of(&proof, logger.public_key.as_ref());
     let findings: Vec<String> = report.findings.iter().map(ToString::to_string).collect();
@@ -218,16 +218,17 @@ pub(super) fn pull(
 }
 
 /// Pulls with a progress bar where there is a terminal, and has the log signed. What has to be known
-/// goes to standard error.
+/// goes to standard error. `now_s` tells the time in seconds of UTC.
 pub(super) fn pull_into<T: Transport>(
     archive: &mut Archive,
     link: &mut Link<T>,
     talk: &mut Talk<'_>,
+    now_s: impl Fn() -> i64,
     set_clock: bool,
 ) -> Result<(PullReport, Result<Proof, String>), Failure> {
     if set_clock {
         link.hello()?;
-        link.set_clock(now_s)?;
+        link.set_clock(&now_s)?;
     }
     let mut bar = Bar::new(talk.progress);
     let report = link.pull(archive, now_s(), &mut bar);

@@ -11,9 +11,9 @@ const NAMES: [&str; 4] =
 #[derive(Debug, Deserialize)]
 pub(crate) struct Seen {
     /// Width of the window, and of the page in it.
-    pub(crate) window: f64,
-    pub(crate) width: f64,
-    pub(crate) height: f64,
+    pub(crate) window: u32,
+    pub(crate) width: u32,
+    pub(crate) height: u32,
     /// Elements that reach beyond the window, but for charts, which are moved sideways.
     pub(crate) beyond: Vec<String>,
     /// Sizes of text below 11 px, apart from charts.
@@ -29,8 +29,14 @@ pub(crate) struct Seen {
     pub(crate) images: usize,
     /// Whether the fonts of the charts are there, regular and bold.
     pub(crate) fonts: Vec<bool>,
-    /// Colours of the page's ground and text.
+    /// Colours of the page's ground and text, and of the last text in a chart.
     pub(crate) colors: Vec<String>,
+    /// Charts that are shown: their width in the window's pixels, and that of their smallest text.
+    pub(crate) charts: Vec<(f64, f64)>,
+    /// Texts of each chart that is shown.
+    pub(crate) chart_texts: Vec<Vec<String>>,
+    /// The part of the verdict's box that its word takes.
+    pub(crate) word: f64,
     /// Accessible names that are missing: of tables' heads, charts, lists of links.
     pub(crate) unnamed: Vec<String>,
 }
@@ -43,6 +49,7 @@ document.fonts.ready.then(() => {
   const hidden = e => e.closest('.chart') || e.closest('thead') || e.closest('details');
   const right = document.documentElement.clientWidth + 0.5;
   const style = getComputedStyle(document.body);
+  const shown = [...document.querySelectorAll('.chart svg')].filter(e => e.getClientRects().length);
   const seen = {
     window: innerWidth,
     width: document.documentElement.scrollWidth,
@@ -58,7 +65,14 @@ document.fonts.ready.then(() => {
     scripts: document.scripts.length - 1,
     images: document.images.length,
     fonts: [document.fonts.check('12px "Glueday Chart"'), document.fonts.check('bold 12px "Glueday Chart"')],
-    colors: [style.backgroundColor, style.color],
+    colors: [style.backgroundColor, style.color, getComputedStyle(shown[0].querySelector('text:last-of-type')).fill],
+    charts: shown.map(svg => {
+      const wide = svg.getBoundingClientRect().width, scale = wide / svg.viewBox.baseVal.width;
+      const sizes = [...svg.querySelectorAll('text')].map(e => parseFloat(getComputedStyle(e).fontSize));
+      return [wide, Math.min(...sizes) * scale];
+    }),
+    chart_texts: shown.map(svg => [...svg.querySelectorAll('text')].map(e => e.textContent)),
+    word: document.querySelector('.word').offsetWidth / document.querySelector('.verdict').offsetWidth,
     unnamed: [...document.querySelectorAll('th:not([scope]),svg:not([aria-hidden]):not([aria-label]),nav:not([aria-label])')].map(name),
   };
   const out = document.createElement('pre');

@@ -7,6 +7,8 @@ use glueday::record::html::draw;
 /// A small phone and a desk: CSS pixels of the window.
 const PHONE: u32 = 390;
 const DESK: u32 = 1200;
+/// Pixels of the highest picture that the browser is asked for.
+const MAX_HEIGHT: u32 = 16_000;
 /// Ground of the box of a go and of a wait, and of the page, as the style sheet has them.
 const GO: [u8; 3] = [0x1d, 0x5c, 0x9c];
 const WAIT: [u8; 3] = [0xa8, 0x46, 0x0a];
@@ -21,12 +23,12 @@ fn nothing_is_wider_than_the_window() {
         let page = draw(&evidence).unwrap();
         for width in [PHONE, DESK] {
             let seen = look(&page, width, &[]);
-            assert!((seen.window - f64::from(width)).abs() < 1.0, "{}", seen.window);
+            assert_eq!(seen.window, width);
             assert!(seen.width <= seen.window, "{} in {}", seen.width, seen.window);
             assert_eq!(seen.beyond, Vec::<String>::new());
             assert_eq!(seen.small, Vec::<String>::new());
             assert_eq!(seen.fonts, [true, true]);
-            assert!(seen.height > 2000.0, "{}", seen.height);
+            assert!(seen.height > 2000, "{}", seen.height);
         }
     }
 }
@@ -64,7 +66,7 @@ fn the_whole_page_is_drawn() {
     for (width, args, name) in
         [(PHONE, &[][..], "light"), (DESK, &[][..], "light"), (PHONE, &IN_THE_DARK[..], "dark")]
     {
-        let height = look(&page, width, &[]).height.min(16_000.0) as u32;
+        let height = look(&page, width, &[]).height.min(MAX_HEIGHT);
         let picture = picture(&page, width, height, args);
         picture.keep(&format!("whole-{name}-{width}.png"));
         let ground = picture.share(if name == "dark" { DARK } else { PAPER });
@@ -84,6 +86,32 @@ fn it_follows_the_dark_of_the_system_and_its_charts_do_too() {
     let page = draw(&go()).unwrap();
     let light = look(&page, PHONE, &[]);
     let dark = look(&page, PHONE, &IN_THE_DARK);
-    assert_eq!(light.colors, ["rgb(255, 255, 255)", "rgb(22, 25, 29)"]);
-    assert_eq!(dark.colors, ["rgb(21, 24, 28)", "rgb(238, 238, 234)"]);
+    assert_eq!(light.colors[..2], ["rgb(255, 255, 255)", "rgb(22, 25, 29)"]);
+    assert_eq!(dark.colors[..2], ["rgb(21, 24, 28)", "rgb(238, 238, 234)"]);
+    assert_ne!(light.colors[2], dark.colors[2], "the texts of the charts");
+    // And not on paper, whatever the system has.
+    assert_ne!(dark.colors[0], dark.colors[2]);
+}
+
+/// One chart a room is shown at each width, with letters that can be read.
+#[test]
+fn charts_fit_the_window_and_can_be_read() {
+    let page = draw(&wait()).unwrap();
+    for (width, widest) in [(PHONE, 390.0), (DESK, 960.0)] {
+        let seen = look(&page, width, &[]);
+        assert_eq!(seen.charts.len(), 2, "at {width}");
+        for (wide, letters) in &seen.charts {
+            assert!((300.0..=widest).contains(wide), "{wide} at {width}");
+            assert!(*letters >= 9.5, "{letters} px at {width}");
+        }
+    }
+}
+
+/// The word of the verdict has a line of its own on a phone, and leaves the box to the site on a desk.
+#[test]
+fn the_verdict_takes_its_share_of_the_box() {
+    let page = draw(&go()).unwrap();
+    let (phone, desk) = (look(&page, PHONE, &[]).word, look(&page, DESK, &[]).word);
+    assert!(phone > 0.9, "{phone}");
+    assert!((0.1..0.3).contains(&desk), "{desk}");
 }

@@ -42,7 +42,7 @@ fn ids_are_unique_and_links_lead_to_them() {
         let id = link.split('"').next().unwrap();
         assert!(ids.contains(&id), "{id}");
     }
-    assert_eq!(page.matches("role=\"img\"").count(), 2, "a chart for each room");
+    assert_eq!(page.matches("role=\"img\"").count(), 4, "two layouts of a chart for each room");
 }
 
 #[test]

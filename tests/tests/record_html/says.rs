@@ -3,7 +3,7 @@
 use crate::browser::look;
 use crate::scenes::{PRODUCT, ROOM, SITE, go, read, wait};
 use glueday::assess::caution::PRECEDENCE;
-use glueday::record::content::{Block, Content, Table};
+use glueday::record::content::{Block, Content, Section, Table};
 use glueday::record::{Case, files, html};
 
 fn words(text: &str) -> String {
@@ -77,6 +77,20 @@ fn every_text_of_the_content_is_read_in_its_order() {
     }
 }
 
+/// The figures of tables that have a column for units, each with its unit.
+fn figures_with_units(section: &Section) -> Vec<String> {
+    let mut figures = Vec::new();
+    for block in &section.blocks {
+        let Block::Table(table) = block else { continue };
+        let Some(at) = table.columns.iter().position(|column| column.is_unit) else { continue };
+        for row in table.rows.iter().filter(|row| !row.cells[at].text.is_empty()) {
+            let cells = row.cells.iter().zip(&table.columns).filter(|(_, it)| it.is_figures);
+            figures.extend(cells.map(|(cell, _)| format!("{} {}", cell.text, row.cells[at].text)));
+        }
+    }
+    figures
+}
+
 #[test]
 fn a_phone_shows_verdict_requirements_both_units_and_cautions() {
     for (evidence, verdict) in [(go(), "Go: glue down"), (wait(), "Wait: glue down")] {
@@ -92,8 +106,14 @@ fn a_phone_shows_verdict_requirements_both_units_and_cautions() {
             assert!(shown.contains(&words(caution.text)), "{}", caution.text);
         }
         assert!(shown.contains(&words(PRECEDENCE.text)));
-        // 27.0 °C is 80.6 °F: the surface maximum of the shipped limits.
-        assert!(shown.contains("°C/°F") || shown.contains("°C ("), "{shown}");
+        // The unit stands at each figure, not in a column of its own.
+        let attached = files::write(&evidence, &assessment).unwrap();
+        let content = Content::of(&case, &assessment, &evidence, &attached);
+        let figures: Vec<String> = content.sections.iter().flat_map(figures_with_units).collect();
+        assert!(figures.iter().any(|figure| figure.ends_with(" °C/°F")), "{figures:?}");
+        for figure in figures {
+            assert!(shown.contains(&figure), "{figure} is not in {shown}");
+        }
         assert!(seen.requests.is_empty());
     }
 }
@@ -105,6 +125,33 @@ fn names_read_as_they_were_written() {
     for name in [SITE, ROOM, PRODUCT] {
         let name = words(&read(name));
         assert!(shown.contains(&name), "{name} is not in {shown}");
+    }
+}
+
+/// Each chart has all panels with their units, and a strip for every requirement with its outcome.
+#[test]
+fn charts_show_every_panel_and_a_strip_for_each_requirement() {
+    for evidence in [go(), wait()] {
+        let assessment = Case::of(&evidence, files::JOB).unwrap().assess();
+        let page = html::draw(&evidence).unwrap();
+        for width in [390, 1200] {
+            let seen = look(&page, width, &[]);
+            assert_eq!(seen.chart_texts.len(), assessment.zones.len());
+            for (texts, zone) in seen.chart_texts.iter().zip(&assessment.zones) {
+                let has = |part: &str| texts.iter().any(|text| text.contains(part));
+                for part in ["Temperature, °C", "Heating supply, °C", "Air RH, %", "Wood EMC"] {
+                    assert!(has(part), "no {part} at {width}: {texts:?}");
+                }
+                for part in ["slab max", "supply max", "range for wood", "adhesive max"] {
+                    assert!(has(part), "no limit {part} at {width}: {texts:?}");
+                }
+                for judged in &zone.judged {
+                    let title = judged.requirement.title;
+                    assert!(texts.iter().any(|text| text == title), "no {title} at {width}");
+                }
+                assert!(!has("want of room"), "{texts:?}");
+            }
+        }
     }
 }
 

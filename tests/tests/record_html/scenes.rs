@@ -4,8 +4,9 @@ use crate::assess_world::{Of, World, t};
 use glueday::record::{Evidence, Log};
 use glueday_types::LoggerId;
 
-/// The id in the blocks of a world.
-const LOGGER: LoggerId = LoggerId(*b"worldlog");
+/// The loggers of the two rooms.
+const HALL: LoggerId = LoggerId(*b"hall-log");
+const OTHER: LoggerId = LoggerId(*b"room-log");
 /// Names that would be markup if a page took them for it, as the job file writes them.
 pub(crate) const SITE: &str = r#"<script>document.title='run'</script> & \"Söhne\" '床'"#;
 pub(crate) const ROOM: &str = r#"<img src=x onerror=alert(1)> </td></table> \"Bath\""#;
@@ -16,31 +17,35 @@ pub(crate) fn read(text: &str) -> String {
     text.replace("\\\"", "\"")
 }
 
-fn of(world: &World) -> Evidence {
-    let mut world = world.clone();
-    world.edit("name = \"Hall\"", "name = \"Hall\"\nlogger = \"hall logger\"");
-    let log = Log {
-        logger: LOGGER,
-        name: Some("hall logger".to_owned()),
+fn log(logger: LoggerId, name: &str, world: &World) -> Log {
+    Log {
+        logger,
+        name: Some(name.to_owned()),
         public_key: None,
-        blocks: world.blocks(),
+        blocks: world.blocks_of(logger),
         attestations: Vec::new(),
         original: None,
         other_copies: Vec::new(),
-    };
+    }
+}
+
+fn of(world: &World, logs: Vec<Log>) -> Evidence {
+    let mut world = world.clone();
+    world.edit("name = \"Hall\"", "name = \"Hall\"\nlogger = \"hall logger\"");
     Evidence {
         program: "glueday test".to_owned(),
         job_text: world.job.clone(),
         step: world.step,
         at_s: world.at_s,
         rooms: Vec::new(),
-        logs: vec![log],
+        logs,
     }
 }
 
 /// One room, go.
 pub(crate) fn go() -> Evidence {
-    of(&World::ready())
+    let world = World::ready();
+    of(&world, vec![log(HALL, "hall logger", &world)])
 }
 
 /// Two rooms with names that are no markup, broken limits, gaps, an undated start: wait.
@@ -55,7 +60,12 @@ pub(crate) fn wait() -> Evidence {
     world.edit("product = \"two-part barrier\"", &format!("product = \"{PRODUCT}\""));
     world.edit(
         "[concrete]",
-        &format!("[[room]]\nname = \"{ROOM}\"\nlogger = \"hall logger\"\n\n[concrete]"),
+        &format!("[[room]]\nname = \"{ROOM}\"\nlogger = \"second logger\"\n\n[concrete]"),
     );
-    of(&world)
+    // The other room had an hour of wet air, and its logger stopped for a night.
+    let mut other = World::ready();
+    other.set(Of::Rh, t(13, 4, 0), t(13, 5, 0), 58.0);
+    other.gap(t(10, 20, 0), 9 * 3600);
+    let logs = vec![log(HALL, "hall logger", &world), log(OTHER, "second logger", &other)];
+    of(&world, logs)
 }

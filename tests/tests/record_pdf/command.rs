@@ -137,6 +137,37 @@ fn a_block_that_was_never_pulled_whole_stays_in_its_place() {
     assert_eq!(log.len() % BLOCK_LEN, blocks.last().unwrap().len() % BLOCK_LEN);
 }
 
+/// Dated by a clock that was a century ahead: whoever reads a record cannot know what the time was.
+#[test]
+fn a_log_that_goes_on_after_now_makes_no_record() {
+    let mut world = World::ready();
+    let sync = world.boots[0].started_s;
+    world.first_syncs(&[(sync, sync + 2_208_988_800)]);
+    let site = Site::new(&world);
+    for name in ["hall.pdf", "hall.html"] {
+        let said = site.run(&["record", "job.toml", "-o", name], &[]);
+        assert_eq!(said.code, Some(2), "{said:?}");
+        assert!(said.err.contains("later than now"), "{said:?}");
+        assert!(!site.path(name).exists());
+    }
+}
+
+/// Asked about a time in the past, a record says how much of the log came after it.
+#[test]
+fn readings_after_the_time_asked_about_are_told() {
+    let mut world = World::ready();
+    let at_s = world.at_s;
+    world.until(at_s + 86_400);
+    world.at_s = at_s;
+    let site = Site::new(&world);
+    assert_eq!(site.record("hall.pdf").code, Some(0));
+    let words = site.pdf("hall.pdf").words();
+    // A day at ten minutes.
+    let expected = "After the time asked about 144 samples, in the log of this record; the verdict \
+                    has none of them";
+    assert!(words.contains(expected), "{words}");
+}
+
 #[test]
 fn what_cannot_be_recorded_is_an_error_and_leaves_no_file() {
     let site = Site::new(&World::ready());

@@ -227,7 +227,7 @@ fn talk_to(
     let identity = link.hello()?;
     archive.adopt(identity.logger, story::LOGGER, identity.public_key, now_s)?;
     link.set_clock(|| now_s)?;
-    let (report, _) = logger::pull_into(archive, &mut link, talk, false)?;
+    let (report, _) = logger::pull_into(archive, &mut link, talk, || now_s, false)?;
     writeln!(
         talk.err,
         "pulled {} bytes, {} entries, from the demo's logger at {address}",

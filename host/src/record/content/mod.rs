@@ -84,6 +84,8 @@ pub struct Column {
     pub is_figures: bool,
     /// Whether it gives way to the others when there is little room.
     pub is_wide: bool,
+    /// Whether it holds the unit of the figures before it.
+    pub is_unit: bool,
 }
 
 /// A row of a table.
@@ -199,17 +201,22 @@ impl<'a> Telling<'a> {
 
 /// A column of text.
 fn text(head: &'static str) -> Column {
-    Column { head, is_figures: false, is_wide: false }
+    Column { head, is_figures: false, is_wide: false, is_unit: false }
 }
 
 /// A column of text that gives way.
 fn wide(head: &'static str) -> Column {
-    Column { head, is_figures: false, is_wide: true }
+    Column { head, is_figures: false, is_wide: true, is_unit: false }
 }
 
 /// A column of figures.
 fn figures(head: &'static str) -> Column {
-    Column { head, is_figures: true, is_wide: false }
+    Column { head, is_figures: true, is_wide: false, is_unit: false }
+}
+
+/// The column with the unit of the figures before it.
+fn unit(head: &'static str) -> Column {
+    Column { head, is_figures: false, is_wide: false, is_unit: true }
 }
 
 /// A row of texts.

@@ -1,10 +1,13 @@
 //! One room: its log, its chart, its requirements, and what broke them.
 
 use super::verdict::first_upper;
-use super::{Block, Cell, ChartOf, Row, Section, Table, Telling, count, figures, text, wide};
-use crate::assess::{Judged, Outcome, ZoneAssessment};
-use crate::history::History;
-use crate::limits::{Layer, LimitId};
+use super::{
+    Block, Cell, ChartOf, Row, Section, Table, Telling, count, figures, row, text, unit, wide,
+};
+use crate::assess::{Judged, Outcome, ZoneAssessment, corrected};
+use crate::history::{Channel, History};
+use crate::job::Zone;
+use crate::limits::{Layer, LimitId, LimitUnit};
 use crate::view::{Cells, View, limits_of, origin, words};
 
 /// How many broken spans of one requirement are listed.
@@ -21,6 +24,7 @@ impl Telling<'_> {
         let word = if judged.is_go() { "Go" } else { "Wait" };
         let mut head = vec![Block::Facts(self.log_facts(zone, history))];
         head.push(Block::Chart(self.chart(room, history, judged)));
+        head.extend(self.readings(zone, history));
         let mut sections = vec![Section { heading: format!("Room {name}: {word}"), blocks: head }];
         sections.push(Section {
             heading: format!("Room {name}: requirements"),
@@ -48,7 +52,7 @@ impl Telling<'_> {
         ChartOf { room, from_s, to_s, alt }
     }
 
-    fn log_facts(&self, zone: &crate::job::Zone, history: &History) -> Vec<(String, String)> {
+    fn log_facts(&self, zone: &Zone, history: &History) -> Vec<(String, String)> {
         let mut facts = Vec::new();
         let mut fact = |name: &str, text: String| facts.push((name.to_owned(), text));
         if let Some(area) = zone.area {
@@ -67,10 +71,56 @@ impl Telling<'_> {
                 fact("First reading", self.both_clocks(first_s));
                 fact("Last reading", self.both_clocks(last_s));
                 fact("Readings", count(history.len(), "sample"));
+                let after = history.len() - history.range(i64::MIN, self.case.at_s).len();
+                if after > 0 {
+                    let after = count(after, "sample");
+                    let text =
+                        format!("{after}, in the log of this record; the verdict has none of them");
+                    fact("After the time asked about", text);
+                }
             }
             None => fact("Readings", "no dated reading".to_owned()),
         }
         facts
+    }
+
+    /// Extremes and last values of the probes, in both units, which a chart has not.
+    fn readings(&self, zone: &Zone, history: &History) -> Vec<Block> {
+        let history = corrected(&self.case.job, zone, history);
+        let until = history.range(i64::MIN, self.case.at_s);
+        if until.is_empty() {
+            return Vec::new();
+        }
+        let rows = Channel::ALL.map(|channel| {
+            let limit_unit = match channel {
+                Channel::AirRh => LimitUnit::PercentRh,
+                Channel::Slab | Channel::Air | Channel::Supply => LimitUnit::Celsius,
+            };
+            let values: Vec<f64> =
+                until.clone().filter_map(|i| history.value(channel, i).ok()).collect();
+            let show = |value: Option<f64>| {
+                value.map_or_else(|| "none".to_owned(), |value| self.show(limit_unit, value))
+            };
+            row([
+                channel.name().to_owned(),
+                show(values.iter().copied().reduce(f64::min)),
+                show(values.iter().copied().reduce(f64::max)),
+                show(values.last().copied()),
+                (until.len() - values.len()).to_string(),
+            ])
+        });
+        let columns = vec![
+            wide("Probe"),
+            figures("Lowest"),
+            figures("Highest"),
+            figures("Last"),
+            figures("Missing readings"),
+        ];
+        let name = &zone.name;
+        let head = format!(
+            "What the probes of room {name} read up to the time asked about, corrected by their checks:"
+        );
+        vec![Block::Text(head), Block::Table(Table { columns, rows: rows.into() })]
     }
 
     fn requirements(&self, judged: &ZoneAssessment) -> Vec<Block> {
@@ -85,11 +135,11 @@ impl Telling<'_> {
             figures("Found"),
             figures("Limit"),
             figures("To spare"),
-            text("Unit"),
+            unit("Unit"),
         ];
         let mut head =
             "A requirement without evidence counts as not met. Two figures with a stroke \
-                        between them are one, in the two units at the end of the row."
+             between them are one, in the two units given."
                 .to_owned();
         if tightened {
             head.push_str(

@@ -7,9 +7,10 @@ use crate::plot::{self, Align, Chart, Shape};
 use crate::record::Case;
 use crate::record::content::ChartOf;
 
-/// Size in pixels of the chart.
-const WIDTH: u32 = 920;
-const HEIGHT: u32 = 1000;
+/// How a chart is drawn: for whom, and its size in pixels. Both have room for all panels and a strip
+/// for each requirement; the first has their names beside them. The second fills a phone, with letters
+/// of nearly 10 pixels.
+const LAYOUTS: [(&str, u32, u32); 2] = [("on-wide", 1100, 1150), ("on-narrow", 600, 1500)];
 
 /// A colour on a light ground and on a dark one, as they stand in a style sheet.
 type Pair = (String, String);
@@ -46,7 +47,7 @@ impl Colors {
     }
 }
 
-/// The chart of a room, or nothing when there is no such room.
+/// The chart of a room for wide windows and for narrow ones, or nothing when there is no such room.
 pub(super) fn draw(
     case: &Case,
     assessment: &Assessment,
@@ -59,23 +60,29 @@ pub(super) fn draw(
         return Ok(String::new());
     };
     let history = corrected(&case.job, zone, history);
-    let shapes = |dark| {
-        let style = plot::Style { width: WIDTH, height: HEIGHT, dark };
+    let shapes = |width, height, dark| {
+        let style = plot::Style { width, height, dark };
         let span = (of.from_s, of.to_s);
         let chart =
             Chart::new(&case.job, &case.limits, &history, (assessment, judged), span, style)?;
         plot::shapes(&chart)
     };
     let alt = escape(&of.alt);
-    let mut out = format!(
-        "<div class=\"chart\" role=\"group\" aria-label=\"Chart, to be moved sideways\" \
-         tabindex=\"0\"><svg viewBox=\"0 0 {WIDTH} {HEIGHT}\" role=\"img\" aria-label=\"{alt}\">\n"
-    );
-    // Both have the same shapes, in other colours.
-    for (light, dark) in shapes(false)?.into_iter().zip(shapes(true)?) {
-        draw_shape(&mut out, &light, colors.class((color(&light), color(&dark))));
+    let mut out = String::new();
+    for (class, width, height) in LAYOUTS {
+        out.push_str(&format!(
+            "<div class=\"chart {class}\" role=\"group\" aria-label=\"Chart, to be moved sideways\" \
+             tabindex=\"0\"><svg viewBox=\"0 0 {width} {height}\" role=\"img\" \
+             aria-label=\"{alt}\">\n"
+        ));
+        // Both have the same shapes, in other colours.
+        for (light, dark) in
+            shapes(width, height, false)?.into_iter().zip(shapes(width, height, true)?)
+        {
+            draw_shape(&mut out, &light, colors.class((color(&light), color(&dark))));
+        }
+        out.push_str("</svg></div>\n");
     }
-    out.push_str("</svg></div>\n");
     Ok(out)
 }
 

@@ -49,7 +49,7 @@ fn draw_top(out: &mut String, content: &Content) {
     let verdict = &content.verdict;
     out.push_str("<header>\n");
     line(out, "h1", &content.title);
-    line(out, "p class=\"quiet\"", "Record of site conditions for gluing down a wood floor");
+    line(out, "p class=\"quiet\"", "For gluing down a wood floor");
     draw_box(out, verdict);
     for text in &verdict.lines {
         line(out, if verdict.is_go { "p" } else { "p class=\"strong\"" }, text);

@@ -33,6 +33,8 @@ fn class(column: &Column) -> &'static str {
 fn draw_row(out: &mut String, table: &Table, row: &Row) {
     let lead = if row.notes.is_empty() { "" } else { " class=\"lead\"" };
     out.push_str(&format!("<tr role=\"row\"{lead}>"));
+    let unit = table.columns.iter().zip(&row.cells).find(|(column, _)| column.is_unit);
+    let unit = unit.map_or("", |(_, cell)| cell.text.as_str());
     for (i, (column, cell)) in table.columns.iter().zip(&row.cells).enumerate() {
         if i == 0 {
             // The first cell says what the row is about.
@@ -41,11 +43,17 @@ fn draw_row(out: &mut String, table: &Table, row: &Row) {
             out.push_str("</th>");
             continue;
         }
-        // Without a text there is nothing to label on a narrow screen.
-        let label = if cell.text.is_empty() { "" } else { column.head };
+        // What has no text or stands elsewhere is not shown on a narrow screen.
+        let label = if cell.text.is_empty() || column.is_unit { "" } else { column.head };
         let head = escape(label);
         out.push_str(&format!("<td role=\"cell\"{} data-head=\"{head}\">", class(column)));
-        draw_cell(out, cell);
+        if column.is_figures && !unit.is_empty() && !cell.text.is_empty() {
+            out.push_str(&format!("<span>{} ", escape(&cell.text)));
+            element(out, "span class=\"unit\"", unit);
+            out.push_str("</span>");
+        } else {
+            draw_cell(out, cell);
+        }
         out.push_str("</td>");
     }
     out.push_str("</tr>\n");
