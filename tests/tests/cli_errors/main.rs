@@ -9,6 +9,7 @@
     reason = "tests fail by panicking, and clippy takes only `#[test]` functions for tests"
 )]
 
+#[cfg(unix)]
 mod texts;
 
 use glueday_tests::programs::{Said, glueday, program};
