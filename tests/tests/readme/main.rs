@@ -35,7 +35,8 @@ fn section(heading: &str) -> String {
 
 /// The blocks of code of that kind.
 fn blocks(text: &str, kind: &str) -> Vec<String> {
-    let starts = text.split(&format!("```{kind}\n")).skip(1);
+    let fence = format!("```{kind}\n");
+    let starts = text.split(fence.as_str()).skip(1);
     starts.map(|rest| rest.split("```").next().unwrap().to_owned()).collect()
 }
 
