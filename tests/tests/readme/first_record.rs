@@ -14,7 +14,7 @@ struct User {
 impl User {
     fn bash(&self, script: &str) -> Command {
         let programs = program("glueday").parent().unwrap().to_owned();
-        program("glueday-desk");
+        assert!(programs.join("glueday-desk").exists());
         let path = std::env::var("PATH").unwrap();
         let mut command = Command::new("bash");
         command
