@@ -1,5 +1,6 @@
 //! Simulators, models and end-to-end tests.
 
+pub mod command_line;
 #[cfg(unix)]
 #[allow(clippy::unwrap_used, clippy::expect_used, clippy::indexing_slicing, clippy::panic)]
 #[allow(clippy::cast_possible_truncation)]

@@ -21,6 +21,7 @@ pub use import::{ImportError, ImportedFile, import_again, import_file};
 pub use loggers::{LoggerKind, StoredLogger};
 pub use place::{ARCHIVE_ENV, NoPlace, choose_place, default_place};
 pub use records::{Import, Job, NewImport, PullRecord, StoredAttestation};
+pub use schema::SCHEMA;
 
 use error::explain;
 use file::{Present, beside, check_length, has_log, identify, immutable_uri, known, look, settle};

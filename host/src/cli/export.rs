@@ -65,7 +65,7 @@ pub(super) fn run(
     let event_file = args.events.as_deref().map(|path| Ok::<_, Failure>((path, of_file(path)?)));
     let event_file = event_file.transpose()?;
     if event_file.is_some_and(|(path, _)| path == args.output) {
-        return fail("--events and --output name the same file");
+        return fail("--events and --output name the same file: give each one of its own");
     }
     let job = args.job.as_deref().map(read_job).transpose()?;
     let time_zone = time_zone(args, job.as_ref())?;

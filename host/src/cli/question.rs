@@ -9,7 +9,7 @@ use crate::quantity::{Quantity as _, TimeSpan};
 use crate::record::{self, Case, CopyOfBlock, Evidence, Log, Original};
 use glueday_types::header::{FORMAT_VERSION, HeaderError};
 use glueday_types::{BLOCK_LEN, LoggerId};
-use jiff::tz::{Disambiguation, TimeZone};
+use jiff::tz::{AmbiguousOffset, Disambiguation, Offset, TimeZone};
 use std::collections::BTreeMap;
 use std::collections::btree_map::Entry;
 use std::path::Path;
@@ -257,13 +257,26 @@ pub(super) fn parse_time(text: &str, zone: &TimeZone) -> Result<i64, Failure> {
         ));
     };
     let ambiguous = zone.to_ambiguous_zoned_datetime(civil);
-    match ambiguous.disambiguate(Disambiguation::Reject) {
-        Ok(time) => Ok(time.timestamp().as_second()),
-        Err(_) => fail(format!(
-            "`{text}` comes twice or not at all on the clock of the site (daylight saving): give it in \
-             UTC, such as 2026-03-29T01:30Z"
-        )),
+    let kind = ambiguous.offset();
+    if let Ok(time) = ambiguous.disambiguate(Disambiguation::Reject) {
+        return Ok(time.timestamp().as_second());
     }
+    let utc = |offset: Offset| {
+        let time = offset.to_timestamp(civil);
+        time.map_or_else(|_| "another time".to_owned(), |t| t.strftime("%FT%RZ").to_string())
+    };
+    let (how, before, after) = match kind {
+        AmbiguousOffset::Fold { before, after } => ("comes twice", before, after),
+        AmbiguousOffset::Gap { before, after } => ("is left out", after, before),
+        AmbiguousOffset::Unambiguous { .. } => {
+            return fail(format!("`{text}` is beyond all calendars: check the year"));
+        }
+    };
+    fail(format!(
+        "`{text}` {how} on the clock of the site (daylight saving): give it in UTC, {} or {}",
+        utc(before),
+        utc(after)
+    ))
 }
 
 /// A length of time as typed, such as "14 d", in seconds.

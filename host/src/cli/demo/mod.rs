@@ -42,8 +42,12 @@ pub(super) fn run(args: &Args, talk: &mut Talk<'_>) -> Result<Answer, Failure> {
         Some(text) => super::question::parse_time(text, &jiff::tz::TimeZone::UTC)?,
         None => now_s(),
     };
-    let Some(story) = Story::ending_at(now_s) else {
-        return fail("--now is beyond the times that the demo can tell its story for");
+    // Before anything is written: a job of a year that nobody lives in is refused by its reader.
+    let story = Story::ending_at(now_s).filter(|story| Job::parse(&story.job(), "").is_ok());
+    let Some(story) = story else {
+        return fail(
+            "--now is beyond the years that a job can be of: leave it out, or give one near now",
+        );
     };
     let files = prepare(&args.folder)?;
     store::write(&files.job, story.job().as_bytes())?;
@@ -129,8 +133,7 @@ fn refuse_others(files: &Files) -> Result<(), Failure> {
 
 /// Makes the folder and takes away what an earlier demo left there.
 fn prepare(folder: &Path) -> Result<Files, Failure> {
-    std::fs::create_dir_all(folder)
-        .or_else(|error| fail(format!("{}: {error}", folder.display())))?;
+    std::fs::create_dir_all(folder).or_else(|error| fail(super::told::folder(folder, &error)))?;
     let files = Files {
         flash: folder.join("logger.flash"),
         archive: folder.join("archive.sqlite"),
