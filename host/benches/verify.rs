@@ -5,7 +5,7 @@ use ed25519_dalek::{Signer as _, SigningKey};
 use glueday::archive::{ImportRow, StoredAttestation, import_blocks};
 use glueday::assess::Step;
 use glueday::record::pdf_files::extract;
-use glueday::record::verify::{Given, Pages, Trust, verify};
+use glueday::record::verify::{Form, Given, Pages, Trust, verify};
 use glueday::record::{Evidence, Log, PROGRAM, pdf};
 use glueday_types::attest::Signed;
 use glueday_types::{CentiCelsius, CentiPercent, LoggerId};
@@ -84,7 +84,7 @@ fn twelve_weeks(bencher: Bencher<'_, '_>) {
     let pdf = draw(&record()).unwrap_or_default();
     let check = || {
         let files = extract(&pdf).unwrap_or_default();
-        let pages = Some(Pages { pdf: &pdf, draw: &draw });
+        let pages = Some(Pages { form: Form::Pdf, bytes: &pdf, draw: &draw });
         verify(&Given { files: &files, pages, program: PROGRAM, trust: &Trust::default() })
     };
     assert!(check().is_ok_and(|report| report.holds()), "the record of the bench does not hold");

@@ -3,7 +3,7 @@
 use crate::small_record::{Files, draw, tiny, write};
 use glueday::record::PROGRAM;
 use glueday::record::pdf_files::{FILES_LEN_MAX, FILES_MAX, extract};
-use glueday::record::verify::{Given, Pages, Trust, verify};
+use glueday::record::verify::{Form, Given, Pages, Trust, verify};
 use std::sync::OnceLock;
 
 /// Takes the bytes for a PDF, or for changes of a sound record's files: the first byte says which.
@@ -24,7 +24,7 @@ fn any_pdf(pdf: &[u8]) {
     assert!(!files.is_empty() && files.len() <= FILES_MAX, "{} files", files.len());
     let len: usize = files.values().map(Vec::len).sum();
     assert!(len <= FILES_LEN_MAX, "{len} bytes");
-    let pages = Some(Pages { pdf, draw: &draw });
+    let pages = Some(Pages { form: Form::Pdf, bytes: pdf, draw: &draw });
     let trust = Trust::default();
     if let Ok(report) = verify(&Given { files: &files, pages, program: PROGRAM, trust: &trust }) {
         assert!(!report.holds() || files == *sound(), "another record holds");

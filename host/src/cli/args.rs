@@ -428,7 +428,7 @@ pub struct Record {
     verdict, the pages. Without --key or --archive, the keys are those that the record itself names.\n\n\
     Exit codes: 0 nothing is contradicted, 1 something does not hold, 2 it cannot be read as a record.")]
 pub struct Verify {
-    /// The PDF of the record, or a folder with the files taken out of it.
+    /// The PDF of the record, its web page, or a folder with the files taken out of it.
     pub record: PathBuf,
     /// Key of a logger, as noted when it was adopted: its fingerprint, or all 64 hexadecimal digits.
     /// Can be given more than once. With --archive, the keys that are pinned there count as well.

@@ -15,6 +15,7 @@
 mod names;
 mod unpack;
 
+use flate2::bufread::ZlibDecoder;
 use hayro_syntax::object::{Array, Dict, ObjRef, Object, Stream, String as Text};
 use hayro_syntax::{LoadPdfError, Pdf};
 use std::collections::{BTreeMap, BTreeSet};
@@ -41,7 +42,7 @@ pub enum ExtractError {
         len: usize,
     },
     /// It does not begin as a PDF does.
-    #[error("it is no PDF: give the PDF of a record, or the folder with its files")]
+    #[error("it is no PDF: give the PDF of a record, its web page, or the folder with its files")]
     NotPdf,
     /// It is encrypted.
     #[error("the PDF is encrypted, which a record never is: ask for the record as it was made")]
@@ -103,6 +104,7 @@ pub enum ExtractError {
 ///
 /// # Errors
 /// See [`ExtractError`].
+#[inline] // See `names`.
 pub fn extract(pdf: &[u8]) -> Result<BTreeMap<String, Vec<u8>>, ExtractError> {
     if pdf.len() > PDF_LEN_MAX {
         return Err(ExtractError::TooLong { len: pdf.len() });
@@ -121,7 +123,7 @@ pub fn extract(pdf: &[u8]) -> Result<BTreeMap<String, Vec<u8>>, ExtractError> {
     })?;
     let xref = document.xref();
     let catalog: Dict<'_> = xref.get(xref.root_id()).ok_or(ExtractError::Broken)?;
-    let mut found = Found { pdf, read: document.data().as_ref(), ..Found::default() };
+    let mut found = Found::new(pdf, document.data().as_ref());
     if let Some(tree) = catalog.get::<Dict<'_>>("Names").and_then(|n| n.get("EmbeddedFiles")) {
         found.tree(&tree, 0)?;
     }
@@ -139,7 +141,6 @@ pub fn extract(pdf: &[u8]) -> Result<BTreeMap<String, Vec<u8>>, ExtractError> {
 }
 
 /// What was found so far.
-#[derive(Default)]
 struct Found<'a> {
     /// The PDF.
     pdf: &'a [u8],
@@ -152,9 +153,23 @@ struct Found<'a> {
     listed: BTreeSet<String>,
     len: usize,
     nodes: usize,
+    decoder: ZlibDecoder<&'a [u8]>,
 }
 
 impl<'a> Found<'a> {
+    fn new(pdf: &'a [u8], read: &'a [u8]) -> Self {
+        Self {
+            pdf,
+            read,
+            files: BTreeMap::new(),
+            streams: BTreeMap::new(),
+            listed: BTreeSet::new(),
+            len: 0,
+            nodes: 0,
+            decoder: ZlibDecoder::new(&[]),
+        }
+    }
+
     /// Goes through a node of the name tree (ISO 32000-2, 7.9.6).
     fn tree(&mut self, node: &Dict<'a>, depth: usize) -> Result<(), ExtractError> {
         self.nodes += 1;
@@ -229,7 +244,7 @@ impl<'a> Found<'a> {
             holder.and_then(|holder| holder.get::<Stream<'a>>("F").or_else(|| holder.get("UF")));
         let room = FILES_LEN_MAX.saturating_sub(self.len);
         let bytes = match object.as_ref().and_then(|o| Some((o, self.given(&o.raw_data())?))) {
-            Some((object, raw)) => unpack::content(object.dict(), raw, room),
+            Some((object, raw)) => unpack::content(&mut self.decoder, object.dict(), raw, room),
             None => Err(Unpacked::Problem("nothing is there")),
         };
         match bytes {

@@ -1,7 +1,7 @@
 //! What a check of a record came to, for people and for programs.
 
 use super::page::Page;
-use crate::record::verify::{Fault, LIMITS_OF_TRUST, Open, Proof, Report};
+use crate::record::verify::{Fault, LIMITS_OF_TRUST, Open, Proof, Report, Who};
 use serde::Serialize;
 use std::fmt::Display;
 
@@ -18,6 +18,8 @@ pub fn text(report: &Report, name: &str, width: usize) -> String {
         1 => "This record does not hold: one thing is contradicted.".to_owned(),
         _ => format!("This record does not hold: {count} things are contradicted."),
     });
+    page.text(0, bottom_line(report));
+    page.gap();
     let manifest = &report.manifest;
     let rooms =
         if manifest.rooms.is_empty() { "all".to_owned() } else { manifest.rooms.join(", ") };
@@ -35,6 +37,28 @@ pub fn text(report: &Report, name: &str, width: usize) -> String {
     list(&mut page, "Proven", &report.proven);
     list(&mut page, "What this check cannot show", &LIMITS_OF_TRUST);
     page.out
+}
+
+/// What it comes to for somebody who reads no further.
+fn bottom_line(report: &Report) -> &'static str {
+    if !report.holds() {
+        return "Do not rely on it. Ask whoever made it for the record as it was made, and for the \
+                logger.";
+    }
+    let is_open = |asked: fn(&Open) -> bool| report.open.iter().any(asked);
+    let is_signed = |proof: &Proof| matches!(proof, Proof::Signed { .. });
+    let by_record = |proof: &Proof| matches!(proof, Proof::Signed { who: Who::Record, .. });
+    if !report.proven.iter().any(is_signed) {
+        "That does not show who made it: no logger signed any of it, so that all of it could have \
+         been written by hand."
+    } else if report.proven.iter().any(by_record) {
+        "That alone does not show who made it: compare the key with the one that was noted when the \
+         logger was adopted. Until then somebody could have made all of it."
+    } else if is_open(|open| matches!(open, Open::Unsigned { .. } | Open::ImportOrigin { .. })) {
+        "What was signed is from a logger whose key you know; not all logs are signed."
+    } else {
+        "What was signed is from a logger whose key you know."
+    }
 }
 
 fn list(page: &mut Page, title: &str, items: &[impl Display]) {

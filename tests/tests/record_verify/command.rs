@@ -7,24 +7,24 @@ use glueday_tests::programs::{Said, program};
 use std::path::{Path, PathBuf};
 use std::process::Command;
 
-struct Place {
+pub(crate) struct Place {
     folder: tempfile::TempDir,
     pdf: Vec<u8>,
 }
 
 impl Place {
-    fn new() -> Self {
+    pub(crate) fn new() -> Self {
         let pdf = site::draw(&site::rich()).unwrap();
         Self { folder: tempfile::tempdir().unwrap(), pdf }
     }
 
-    fn write(&self, name: &str, bytes: &[u8]) -> PathBuf {
+    pub(crate) fn write(&self, name: &str, bytes: &[u8]) -> PathBuf {
         let path = self.folder.path().join(name);
         std::fs::write(&path, bytes).unwrap();
         path
     }
 
-    fn folder(&self, name: &str, files: &Files) -> PathBuf {
+    pub(crate) fn folder(&self, name: &str, files: &Files) -> PathBuf {
         let path = self.folder.path().join(name);
         std::fs::create_dir(&path).unwrap();
         for (name, bytes) in files {
@@ -34,7 +34,7 @@ impl Place {
     }
 }
 
-fn verify(record: &Path, more: &[&str]) -> Said {
+pub(crate) fn verify(record: &Path, more: &[&str]) -> Said {
     let output = Command::new(program("glueday"))
         .arg("verify")
         .arg(record)
@@ -48,7 +48,7 @@ fn verify(record: &Path, more: &[&str]) -> Said {
 
 /// An answer of the expected kind with all of these words on standard output.
 #[track_caller]
-fn assert_said(said: &Said, code: i32, words: &[&str]) {
+pub(crate) fn assert_said(said: &Said, code: i32, words: &[&str]) {
     assert_eq!(said.code, Some(code), "{}{}", said.out, said.err);
     let text = said.out.split_whitespace().collect::<Vec<_>>().join(" ");
     for word in words {
@@ -58,7 +58,7 @@ fn assert_said(said: &Said, code: i32, words: &[&str]) {
 
 /// An error with all of these words on standard error and nothing on standard output.
 #[track_caller]
-fn assert_error(said: &Said, words: &[&str]) {
+pub(crate) fn assert_error(said: &Said, words: &[&str]) {
     assert_eq!((said.code, said.out.as_str()), (Some(2), ""), "{}", said.err);
     for word in words {
         assert!(said.err.contains(word), "no `{word}` in: {}", said.err);

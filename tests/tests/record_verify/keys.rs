@@ -116,3 +116,11 @@ fn what_is_no_key_is_refused() {
         assert!(error.contains("is no key: give the fingerprint"), "{error}");
     }
 }
+
+/// The record shows the key as `adopt` and `verify` show it, so that they can be compared by eye.
+#[test]
+fn the_record_shows_the_fingerprint() {
+    let page = glueday::record::html::draw(&site::rich()).unwrap();
+    assert!(page.contains(&fingerprint(&true_key())));
+    assert!(page.contains(&hex(true_key())));
+}

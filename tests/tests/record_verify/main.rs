@@ -16,3 +16,4 @@ mod edits;
 mod hostile;
 mod keys;
 mod site;
+mod web;

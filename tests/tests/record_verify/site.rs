@@ -2,7 +2,7 @@
 
 pub(crate) use glueday_tests::small_record::*;
 
-use glueday::record::verify::{Fault, Given, Pages, Report, Trust, verify};
+use glueday::record::verify::{Fault, Form, Given, Pages, Report, Trust, verify};
 use glueday::record::{Manifest, PROGRAM, files};
 
 /// Makes every digest of the manifest right again, as somebody would who means harm.
@@ -39,7 +39,7 @@ pub(crate) fn report(files: &Files, trust: &Trust) -> Report {
 
 /// The report on a PDF with these files inside.
 pub(crate) fn report_pdf(files: &Files, pdf: &[u8], program: &str) -> Report {
-    let pages = Some(Pages { pdf, draw: &draw });
+    let pages = Some(Pages { form: Form::Pdf, bytes: pdf, draw: &draw });
     verify(&Given { files, pages, program, trust: &Trust::default() }).unwrap()
 }
 

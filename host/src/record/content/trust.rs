@@ -3,6 +3,7 @@
 use super::verdict::first_upper;
 use super::{Block, Section, Telling, count};
 use crate::assess::caution::{Caution, PRECEDENCE};
+use crate::attest::fingerprint;
 use crate::limits::{Layer, LimitId};
 use crate::record::Log;
 use crate::view::{in_both, layers};
@@ -75,8 +76,12 @@ impl Telling<'_> {
             };
             return Block::Text(text.to_owned());
         };
-        let key: String = key.iter().map(|byte| format!("{byte:02x}")).collect();
-        let mut facts = vec![("Public key (Ed25519)".to_owned(), key)];
+        let digits: String = key.iter().map(|byte| format!("{byte:02x}")).collect();
+        // In the form in which it is shown when a logger is adopted and when a record is verified.
+        let mut facts = vec![
+            ("Fingerprint of its key".to_owned(), fingerprint(&key)),
+            ("Public key (Ed25519)".to_owned(), digits),
+        ];
         let mut fact = |name: &str, text: String| facts.push((name.to_owned(), text));
         match log.attestations.last() {
             None => fact("Signatures", "none was taken".to_owned()),

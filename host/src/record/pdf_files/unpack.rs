@@ -8,15 +8,21 @@ use std::io::Read as _;
 /// A packing that no reader of records has to know.
 const OTHERWISE: Unpacked = Unpacked::Problem("it is packed in a way that no record has");
 
-/// The content of a stream of at most `room` bytes, from what stands in the PDF for it.
-pub(super) fn content(dict: &Dict<'_>, raw: &[u8], room: usize) -> Result<Vec<u8>, Unpacked> {
+/// The content of a stream of at most `room` bytes, from what stands in the PDF for it. The decoder is
+/// used again for each, because its tables are larger than most files.
+pub(super) fn content<'a>(
+    decoder: &mut ZlibDecoder<&'a [u8]>,
+    dict: &Dict<'_>,
+    raw: &'a [u8],
+    room: usize,
+) -> Result<Vec<u8>, Unpacked> {
     if ["DecodeParms", "DP", "F"].iter().any(|key| dict.contains_key(key)) {
         return Err(OTHERWISE);
     }
     let bytes = match filter(dict)? {
         Packing::Plain if raw.len() > room => return Err(Unpacked::TooMuch),
         Packing::Plain => raw.to_vec(),
-        Packing::Deflate => inflate(raw, room)?,
+        Packing::Deflate => inflate(decoder, raw, room)?,
     };
     // What the file says of itself.
     let said = dict.get::<Dict<'_>>("Params").and_then(|params| params.get::<u32>("Size"));
@@ -62,16 +68,20 @@ fn filter(dict: &Dict<'_>) -> Result<Packing, Unpacked> {
 }
 
 /// Undoes deflate (RFC 1950), with its Adler-32 checked and nothing behind it.
-fn inflate(packed: &[u8], room: usize) -> Result<Vec<u8>, Unpacked> {
+fn inflate<'a>(
+    decoder: &mut ZlibDecoder<&'a [u8]>,
+    packed: &'a [u8],
+    room: usize,
+) -> Result<Vec<u8>, Unpacked> {
     let mut bytes = Vec::new();
     let bound = u64::try_from(room).unwrap_or(u64::MAX).saturating_add(1);
-    let mut decoder = ZlibDecoder::new(packed);
-    let read = decoder.by_ref().take(bound).read_to_end(&mut bytes);
+    decoder.reset(packed);
+    let read = decoder.take(bound).read_to_end(&mut bytes);
     if bytes.len() > room {
         return Err(Unpacked::TooMuch);
     }
     match read {
-        Ok(_) if decoder.into_inner().is_empty() => Ok(bytes),
+        Ok(_) if decoder.get_ref().is_empty() => Ok(bytes),
         Ok(_) => Err(Unpacked::Problem("there are bytes behind its end")),
         Err(_) => Err(Unpacked::Problem("it cannot be inflated")),
     }

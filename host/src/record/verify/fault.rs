@@ -1,7 +1,9 @@
 //! What a check can find that speaks against a record, each with its own message: what, where, and
 //! what it means.
 
-use super::Who;
+mod words;
+
+use super::{Form, Who};
 use crate::attest::{Mismatch, Untrue};
 use crate::record::files::{MANIFEST, Unreadable};
 use glueday_types::{HeaderError, LoggerId};
@@ -61,7 +63,7 @@ pub enum Fault {
         error: Unreadable,
     },
     /// A block has no header.
-    #[error("log of {log}: what stands as its {place}. block has no header that can be read ({}); it was changed, or bytes before it were taken out", header(.error))]
+    #[error("log of {log}: what stands as its {place}. block has no header that can be read ({}); it was changed, or bytes before it were taken out", words::header(.error))]
     Header {
         /// Name and id of the logger.
         log: String,
@@ -83,7 +85,7 @@ pub enum Fault {
         other: LoggerId,
     },
     /// Blocks are missing.
-    #[error("log of {log}: {}; they were taken out", missing(*.first, *.blocks))]
+    #[error("log of {log}: {}; they were taken out", words::missing(*.first, *.blocks))]
     BlocksMissing {
         /// Name and id of the logger.
         log: String,
@@ -133,7 +135,7 @@ pub enum Fault {
         found: u32,
     },
     /// A signature that is none of the key.
-    #[error("signature {number} of {log} is not valid under {who}: {}; the signature, what was signed, or the key was changed", untrue(.error))]
+    #[error("signature {number} of {log} is not valid under {who}: {}; the signature, what was signed, or the key was changed", words::untrue(.error))]
     Signature {
         /// Name and id of the logger.
         log: String,
@@ -145,7 +147,7 @@ pub enum Fault {
         error: Untrue,
     },
     /// A signature that is over something else.
-    #[error("signature {number} of {log} is true, and not over this log: {mismatch}; {}", signed(.mismatch))]
+    #[error("signature {number} of {log} is true, and not over this log: {mismatch}; {}", words::signed(.mismatch))]
     SignedOther {
         /// Name and id of the logger.
         log: String,
@@ -284,12 +286,14 @@ pub enum Fault {
     },
     /// The pages are others.
     #[error(
-        "the pages or the structure of the PDF were changed: from byte {byte} on it is not what this program draws from the record ({found} bytes, drawn anew {drawn}). What stands on the pages is not to be trusted; what is inside is judged on its own above"
+        "the pages or the structure of the {form} were changed: from byte {byte} on it is not what this program draws from the record ({found} bytes, drawn anew {drawn}). What stands on the pages is not to be trusted. The files inside are judged on their own"
     )]
     Pages {
+        /// What shows the pages.
+        form: Form,
         /// The first byte that differs, from 0.
         byte: usize,
-        /// Length of the PDF.
+        /// Length of the document.
         found: usize,
         /// Length of what is drawn.
         drawn: usize,
@@ -300,44 +304,4 @@ pub enum Fault {
         /// Why not.
         problem: String,
     },
-}
-
-fn header(error: &HeaderError) -> &'static str {
-    match error {
-        HeaderError::TooShort => "it is too short",
-        HeaderError::Erased => "it is erased flash",
-        HeaderError::NotABlock => "these bytes are no block",
-        HeaderError::Newer { .. } => "a newer logger wrote it",
-        HeaderError::Corrupt => "its CRC-32 does not fit",
-    }
-}
-
-fn missing(first: u32, blocks: u32) -> String {
-    match blocks {
-        1 => format!("block {first} is missing; it was taken out"),
-        _ => {
-            let last = first.wrapping_add(blocks).wrapping_sub(1);
-            format!("blocks {first} to {last} are missing; they were taken out")
-        }
-    }
-}
-
-fn untrue(error: &Untrue) -> &'static str {
-    match error {
-        Untrue::NoSuchKey => "these bytes are no Ed25519 public key",
-        _ => "Ed25519 refuses it",
-    }
-}
-
-fn signed(mismatch: &Mismatch) -> &'static str {
-    match mismatch {
-        Mismatch::NotHeld { .. } => "the end of the log was taken out",
-        Mismatch::Digest { .. } => "the log was changed after it was signed",
-        Mismatch::BehindEarlier { .. } => {
-            "the signatures were put in another order, or the logger was put back to an earlier state"
-        }
-        Mismatch::Length { .. } | Mismatch::Boot { .. } | Mismatch::Uptime { .. } => {
-            "the logger's firmware contradicts its log"
-        }
-    }
 }

@@ -16,6 +16,17 @@ pub enum Who {
     Record,
 }
 
+/// What shows the pages of a record.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
+pub enum Form {
+    /// The PDF.
+    #[error("PDF")]
+    Pdf,
+    /// The page for phones and screens.
+    #[error("web page")]
+    Html,
+}
+
 /// Something that is proven.
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
 pub enum Proof {
@@ -27,7 +38,7 @@ pub enum Proof {
     },
     /// The chain of a log is whole.
     #[error(
-        "the log of {log} is one unbroken chain by SHA-256: blocks {first} to {last}, {entries} entries; none is missing between them, moved or changed"
+        "the log of {log} is one unbroken chain by SHA-256: {}, {entries} entries; none is missing in between, moved or changed", blocks(*.first, *.last)
     )]
     Chain {
         /// Name and id of the logger.
@@ -41,7 +52,7 @@ pub enum Proof {
     },
     /// Signatures are valid and over this log.
     #[error(
-        "the logger {log} signed it: {signatures} Ed25519 signatures by {who} ({fingerprint}); the last one covers {covered} of {entries} entries, up to block {block}, byte {len}"
+        "the logger {log} signed it: {} by {who} ({fingerprint}); the last one covers {covered} of {entries} entries, up to block {block}, byte {len}", signatures_in_words(*.signatures)
     )]
     Signed {
         /// Name and id of the logger.
@@ -85,12 +96,25 @@ pub enum Proof {
     },
     /// The pages are those that the evidence gives.
     #[error(
-        "the pages show this and nothing else: drawn anew, the PDF is the same in all {bytes} bytes"
+        "the pages show this and nothing else: drawn anew, the {form} is the same in all {bytes} bytes"
     )]
     Pages {
-        /// Length of the PDF.
+        /// What they are.
+        form: Form,
+        /// Its length.
         bytes: usize,
     },
+}
+
+fn blocks(first: u32, last: u32) -> String {
+    if first == last { format!("block {first}") } else { format!("blocks {first} to {last}") }
+}
+
+fn signatures_in_words(count: usize) -> String {
+    match count {
+        1 => "one Ed25519 signature".to_owned(),
+        _ => format!("{count} Ed25519 signatures"),
+    }
 }
 
 /// Something that is neither proven nor contradicted.
@@ -233,11 +257,45 @@ pub enum Open {
         this: String,
     },
     /// Files without their pages.
-    #[error("that the pages show this: only the files were given, not the PDF")]
+    #[error("that the pages show this: only the files were given, not the PDF or the web page")]
     NoPages,
     /// The check ended early.
     #[error(
         "all the rest: chain, signatures, verdict and pages were not checked, because the files cannot be read"
     )]
     NotChecked,
+}
+
+impl Proof {
+    /// Place in a report: what there is, log by log, what follows from it, how it is shown.
+    pub(super) fn rank(&self) -> u8 {
+        match self {
+            Self::Files { .. } => 0,
+            Self::Chain { .. } | Self::Signed { .. } | Self::Imported { .. } => 1,
+            Self::Verdict { .. } => 2,
+            Self::Pages { .. } => 3,
+        }
+    }
+}
+
+impl Open {
+    /// Place in a report: what shakes the most of it stands first. Logs go by their ids, which mean
+    /// nothing to a reader.
+    pub(super) fn rank(&self) -> u8 {
+        match self {
+            Self::NotChecked => 0,
+            Self::KeyFromRecord { .. } | Self::KeyNotInArchive { .. } => 1,
+            Self::Unsigned { .. } => 2,
+            Self::OtherCopy { .. } => 3,
+            Self::SignatureTime { .. } => 4,
+            Self::BehindSignature { .. } => 5,
+            Self::ImportOrigin { .. } => 6,
+            Self::NoLog { .. } | Self::LogUnused { .. } => 7,
+            Self::BlocksBefore { .. }
+            | Self::Damaged { .. }
+            | Self::UnknownEntries { .. }
+            | Self::Undated { .. } => 8,
+            Self::OtherVersion { .. } | Self::NoPages => 9,
+        }
+    }
 }

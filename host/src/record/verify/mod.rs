@@ -1,7 +1,7 @@
 //! Whether a record holds: each thing that it claims is made anew or proved, and told apart as proven,
 //! not proven or contradicted.
 //!
-//! Pure. What is needed beside the files (the PDF as a whole, the program that draws it, keys that
+//! Pure. What is needed beside the files (the document as a whole, the program that draws it, keys that
 //! are trusted) is given.
 
 mod fault;
@@ -16,7 +16,7 @@ mod trust;
 mod verdict;
 
 pub use fault::Fault;
-pub use findings::{Open, Proof, Who};
+pub use findings::{Form, Open, Proof, Who};
 pub use trust::{BadKey, KeyGiven, Pinned, Trust};
 
 use super::case::Case;
@@ -30,7 +30,7 @@ use std::collections::BTreeMap;
 pub struct Given<'a> {
     /// The files of the record by their names.
     pub files: &'a BTreeMap<String, Vec<u8>>,
-    /// The PDF that they come from, with the way to draw it; none when only the files are there.
+    /// The document that they come from, with the way to draw it; none when only the files are there.
     pub pages: Option<Pages<'a>>,
     /// Name and version of this program.
     pub program: &'a str,
@@ -38,12 +38,14 @@ pub struct Given<'a> {
     pub trust: &'a Trust,
 }
 
-/// A PDF, and how it is drawn.
+/// A document that shows a record, and how it is drawn.
 #[derive(Clone, Copy)]
 pub struct Pages<'a> {
-    /// The PDF.
-    pub pdf: &'a [u8],
-    /// Draws the PDF that evidence gives, or says why it cannot.
+    /// What it is.
+    pub form: Form,
+    /// The document.
+    pub bytes: &'a [u8],
+    /// Draws the document that evidence gives, or says why it cannot.
     pub draw: &'a dyn Fn(&Evidence) -> Result<Vec<u8>, String>,
 }
 
@@ -72,6 +74,13 @@ pub const LIMITS_OF_TRUST: [&str; 3] = [
 ];
 
 impl Report {
+    /// The same, ordered by what it means. Equals stay as they were found.
+    fn in_order(mut self) -> Self {
+        self.proven.sort_by_key(Proof::rank);
+        self.open.sort_by_key(Open::rank);
+        self
+    }
+
     /// Whether nothing is contradicted.
     #[must_use]
     pub fn holds(&self) -> bool {
@@ -97,7 +106,7 @@ pub fn verify(given: &Given<'_>) -> Result<Report, Unreadable> {
                 report.contradicted.push(Fault::Unreadable { error });
             }
             report.open.push(Open::NotChecked);
-            return Ok(report);
+            return Ok(report.in_order());
         }
     };
     let same_program = evidence.program == given.program;
@@ -112,7 +121,7 @@ pub fn verify(given: &Given<'_>) -> Result<Report, Unreadable> {
         verdict::check(given, &evidence, &assessment, &mut report);
     }
     pages::check(given, &evidence, same_program, &mut report);
-    Ok(report)
+    Ok(report.in_order())
 }
 
 /// The verdict that the evidence gives by this program.

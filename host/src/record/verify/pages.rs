@@ -3,7 +3,7 @@
 use super::{Fault, Given, Open, Proof, Report};
 use crate::record::evidence::Evidence;
 
-/// Compares the PDF with what the evidence gives.
+/// Compares the document with what the evidence gives.
 pub(super) fn check(
     given: &Given<'_>,
     evidence: &Evidence,
@@ -21,11 +21,11 @@ pub(super) fn check(
     }
     match (pages.draw)(evidence) {
         Err(problem) => report.contradicted.push(Fault::NotDrawn { problem }),
-        Ok(drawn) => match first_difference(pages.pdf, &drawn) {
-            None => report.proven.push(Proof::Pages { bytes: drawn.len() }),
+        Ok(drawn) => match first_difference(pages.bytes, &drawn) {
+            None => report.proven.push(Proof::Pages { form: pages.form, bytes: drawn.len() }),
             Some(byte) => {
-                let (found, drawn) = (pages.pdf.len(), drawn.len());
-                report.contradicted.push(Fault::Pages { byte, found, drawn });
+                let (form, found, drawn) = (pages.form, pages.bytes.len(), drawn.len());
+                report.contradicted.push(Fault::Pages { form, byte, found, drawn });
             }
         },
     }
@@ -33,6 +33,9 @@ pub(super) fn check(
 
 /// The first byte in which the two differ, from 0.
 pub(super) fn first_difference(a: &[u8], b: &[u8]) -> Option<usize> {
+    if a == b {
+        return None;
+    }
     let same = a.iter().zip(b).take_while(|(a, b)| a == b).count();
     (a.len() != same || b.len() != same).then_some(same)
 }
