@@ -28,8 +28,8 @@ const OTHER: &str = "glueday 0.0.9";
 /// One change is made of each byte (one of its bits, another for the next byte), and of each sixteenth a
 /// second one: all its bits off, or all of them on.
 fn changes(at: usize, byte: u8) -> impl Iterator<Item = u8> {
-    let flat = if byte == 0xFF || at % 32 == 0 && byte != 0 { 0 } else { 0xFF };
-    [Some(byte ^ 1 << (at % 8)), (at % 16 == 0).then_some(flat)].into_iter().flatten()
+    let flat = if byte == 0xFF || at.is_multiple_of(32) && byte != 0 { 0 } else { 0xFF };
+    [Some(byte ^ 1 << (at % 8)), at.is_multiple_of(16).then_some(flat)].into_iter().flatten()
 }
 
 /// What came out of changed records.

@@ -133,7 +133,7 @@ fn a_changed_record_is_exit_code_1() {
     // A new trailer that puts another index in force, as programs do that save what was changed.
     let text = String::from_utf8_lossy(&place.pdf).into_owned();
     let trailer = text.rfind("trailer").unwrap();
-    let appended = [place.pdf.as_slice(), text[trailer..].as_bytes()].concat();
+    let appended = [place.pdf.as_slice(), &text.as_bytes()[trailer..]].concat();
     assert_said(
         &verify(&place.write("trailer.pdf", &appended), &[]),
         1,
