@@ -120,6 +120,16 @@ fn each_doubtful_pdf_has_its_error() {
             ExtractError::OneList { name: name() },
         ),
         (
+            "another stream in the other list",
+            with_file(
+                "/AF [<< /Type /Filespec /F (a.txt) /EF << /F 3 0 R >> >>]",
+                NAMES,
+                SPEC,
+                plain(),
+            ),
+            ExtractError::Twice { name: name() },
+        ),
+        (
             "listed twice",
             with_file("/AF [4 0 R 4 0 R]", NAMES, SPEC, plain()),
             ExtractError::Twice { name: name() },

@@ -52,6 +52,8 @@ fn a_chain_that_is_signed_anew_is_found_by_the_key_only() {
         let fault = Fault::OtherKey { log, found, expected, who };
         assert!(report.contradicted.contains(&fault), "{:#?}", report.contradicted);
         assert!(!report.open.contains(&asks));
+        // Signed it is, but not by the logger: that is not among what is proven.
+        assert!(!report.proven.iter().any(|proof| matches!(proof, Proof::Signed { .. })));
     }
 }
 

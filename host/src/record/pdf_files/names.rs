@@ -162,9 +162,9 @@ mod tests {
             assert_eq!(hidden(format!("/{name} 1").as_bytes()), gone);
             // Each of its letters may be written by its code.
             for at in 0..name.len() {
-                let (before, from) = name.split_at(at);
-                let (letter, behind) = from.split_at(1);
-                let escaped = format!("/{before}#{:02x}{behind}", letter.as_bytes()[0]);
+                let code = name.as_bytes()[at];
+                let (before, behind) = (name.split_at(at).0, name.split_at(at + 1).1);
+                let escaped = format!("/{before}#{code:02x}{behind}");
                 assert!(!hidden(escaped.as_bytes()).contains('#'), "{escaped}");
             }
             for other in [format!("/{name}s"), format!("/x{name}"), name.to_owned()] {

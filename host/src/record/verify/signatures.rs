@@ -30,6 +30,7 @@ pub(super) fn check(log: &Log, walk: &Walk, trust: &Trust, report: &mut Report) 
         }
         return;
     };
+    let told = report.contradicted.len();
     let who = trust.judge(log, key, report);
     if log.attestations.is_empty() {
         match trust.pinned(log.logger) {
@@ -41,7 +42,6 @@ pub(super) fn check(log: &Log, walk: &Walk, trust: &Trust, report: &mut Report) 
         }
         return;
     }
-    let told = report.contradicted.len();
     replays(&label, &log.attestations, report);
     let mut head: Option<(u32, u16)> = None;
     for (stored, number) in log.attestations.iter().zip(1..) {
