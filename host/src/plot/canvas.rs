@@ -134,15 +134,24 @@ impl Canvas {
         }
     }
 
-    /// A line through points that go from left to right. Dashes are measured along x, and steep parts
-    /// are always drawn: no spike falls into the gap of a dash.
+    /// A line through points that go from left to right. Dashes are measured along the way that the line
+    /// makes as a whole, so that they are as long on a slope as on the level, and noise does not fill
+    /// them. Steep parts are always drawn: no spike falls into the gap of a dash.
     pub(super) fn curve(&mut self, points: &[Point], pen: Pen) {
         let Some((on, off)) = pen.dash else {
             return self.path(points.to_vec(), pen);
         };
+        let period = on + off;
         let mut part: Vec<Point> = Vec::new();
-        for pair in points.windows(2) {
+        let mut phase = points.first().map_or(0.0, |first| first.0.rem_euclid(period));
+        // Where the way is measured from, and how long it is for a step along x.
+        let (mut block_end, mut way) = (f64::NEG_INFINITY, 1.0);
+        for (i, pair) in points.windows(2).enumerate() {
             let [a, b] = pair else { continue };
+            if a.0 >= block_end {
+                block_end = a.0 + period;
+                way = way_ahead(points.get(i..).unwrap_or_default(), block_end);
+            }
             let (dx, dy) = (b.0 - a.0, b.1 - a.1);
             if dy.abs() > (3.0 * dx.abs()).max(2.5 * pen.width) {
                 if part.is_empty() {
@@ -154,10 +163,10 @@ impl Canvas {
             let at = |x: f64| (x, if dx > 0.0 { a.1 + dy * (x - a.0) / dx } else { b.1 });
             let mut x = a.0;
             while x < b.0 {
-                let phase = x.rem_euclid(on + off);
                 let is_on = phase < on;
                 // A hair further, so that rounding cannot stall the walk.
-                let next = (x + if is_on { on - phase } else { on + off - phase } + 1e-6).min(b.0);
+                let left = if is_on { on - phase } else { period - phase } + 1e-6;
+                let next = (x + left / way).min(b.0);
                 if is_on {
                     if part.is_empty() {
                         part.push(at(x));
@@ -166,6 +175,7 @@ impl Canvas {
                 } else {
                     self.path(std::mem::take(&mut part), pen);
                 }
+                phase = (phase + (next - x) * way).rem_euclid(period);
                 x = next;
             }
         }
@@ -228,6 +238,15 @@ impl Canvas {
     ) -> Result<(), PlotError> {
         self.shapes.iter().try_for_each(|shape| play_one(shape, backend, target))
     }
+}
+
+/// How long the straight way is from the first of the points to the first at `x_end` or behind it, for
+/// a step of one along x: 1 on the level. A slope of 3 is the steepest that has dashes.
+fn way_ahead(points: &[Point], x_end: f64) -> f64 {
+    let last = points.iter().find(|point| point.0 >= x_end).or(points.last());
+    let (Some(first), Some(last)) = (points.first(), last) else { return 1.0 };
+    let (dx, dy) = (last.0 - first.0, last.1 - first.1);
+    if dx > 0.0 { (dx.hypot(dy) / dx).min(10.0_f64.sqrt()) } else { 1.0 }
 }
 
 /// The dashes of a line from one place to another.
