@@ -78,6 +78,38 @@ fn between(a: usize, b: usize, step: usize, across: usize) -> usize {
 mod tests {
     use super::super::signs::{ASCII, UTF8};
     use super::*;
+    use proptest::prelude::*;
+
+    proptest! {
+        /// The dot of every point is set, and from one point to the next no column is left out.
+        #[test]
+        fn no_point_of_a_line_is_lost(
+            points in prop::collection::vec((0_usize..4, 0_usize..12), 1..60),
+            is_ascii: bool,
+        ) {
+            let mut grid = Grid::new(100, 4, if is_ascii { ASCII } else { UTF8 });
+            let mut at = 0;
+            let points: Vec<(usize, usize)> = points
+                .into_iter()
+                .map(|(step, y)| {
+                    at = (at + step).min(grid.dots_across() - 1);
+                    (at, y)
+                })
+                .collect();
+            grid.line(points.iter().copied());
+            let is_set = |x: usize, y: usize| {
+                let (across, down) = (grid.signs.dots_across, grid.signs.dots_down);
+                let dots = grid.dots[y / down * grid.columns + x / across];
+                dots & grid.signs.bit(x % across, y % down) != 0
+            };
+            for (x, y) in &points {
+                prop_assert!(is_set(*x, *y), "{x}, {y}");
+            }
+            for x in points[0].0..=at {
+                prop_assert!((0..grid.dots_down()).any(|y| is_set(x, y)), "nothing in {x}");
+            }
+        }
+    }
 
     fn rows(grid: &Grid) -> Vec<String> {
         let row = |row| (0..grid.columns).map(|c| grid.sign(c, row).unwrap_or(' ')).collect();
