@@ -200,11 +200,12 @@ impl Canvas {
         }
     }
 
-    /// Dots across an area.
+    /// Dots across an area: whole rows, at least one of them, with the same space above and below.
     pub(super) fn dots(&mut self, area: Rect, every: f64, size: f64, color: RGBColor) {
-        let mut y = (area.y0 / every).ceil() * every;
+        let rows = ((area.height() - size) / (every / 2.0)).floor().max(0.0);
+        let mut y = (area.middle().1 - (rows * every / 2.0 + size) / 2.0).round();
         let mut row = 0.0;
-        while y + size <= area.y1 {
+        while y + size <= area.y1.max(area.middle().1 + size) {
             let mut x = (area.x0 / every).ceil() * every + row * every / 2.0;
             while x + size <= area.x1 {
                 self.fill(Rect { x0: x, y0: y, x1: x + size, y1: y + size }, color);
@@ -385,6 +386,21 @@ mod tests {
                 (0..200).map(|i| (start + f64::from(u32::try_from(i).unwrap()), y(i))).collect();
             let tip = points[at];
             prop_assert!(drawn(&points).iter().flatten().any(|p| *p == tip), "{tip:?}");
+        }
+    }
+
+    #[test]
+    fn an_area_of_dots_is_never_blank() {
+        for height in 1..40 {
+            for top in 0..7 {
+                let (y0, y1) = (f64::from(top), f64::from(top + height));
+                let area = Rect { x0: 3.0, y0, x1: 60.0, y1 };
+                let mut canvas = Canvas::default();
+                canvas.dots(area, 6.0, 2.0, RGBColor(0, 0, 0));
+                let dots = canvas.into_shapes().len();
+                let rows = usize::try_from((height - 2) / 3 + 1).unwrap().max(1);
+                assert!(dots >= rows * 9, "{height} at {top}: {dots}");
+            }
         }
     }
 

@@ -143,7 +143,11 @@ struct Plan {
 
 fn plan_strips(chart: &Chart<'_>, room: f64, page: Rect, is_wide: bool, theme: &Theme) -> Plan {
     let (least, usual) = strip::heights(is_wide, theme);
-    let panels_min = if is_wide { 360.0 } else { 250.0 } * theme.unit;
+    let panels_min = match (nothing(chart).is_some(), is_wide) {
+        (true, _) => 160.0,
+        (false, true) => 360.0,
+        (false, false) => 250.0,
+    } * theme.unit;
     let judged = &chart.zone.judged;
     let em = theme.small().em;
     #[allow(clippy::cast_precision_loss)] // A few dozen.

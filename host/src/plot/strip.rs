@@ -27,7 +27,7 @@ pub(super) fn outcome_width(theme: &Theme) -> f64 {
 /// Least and usual height of a row.
 pub(super) fn heights(is_wide: bool, theme: &Theme) -> (f64, f64) {
     let em = theme.small().em;
-    if is_wide { (em * 1.45, em * 1.7) } else { (em * 2.05, em * 2.4) }
+    if is_wide { (em * 1.45, em * 1.7) } else { (em * 2.3, em * 2.6) }
 }
 
 /// Which requirements are shown when there is room for so many: those not met come first.

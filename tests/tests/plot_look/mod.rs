@@ -53,18 +53,29 @@ impl Picture {
         Self { width, height, pixels: pixels.collect() }
     }
 
-    /// With the 256 most frequent colours, and the nearest of them for the others.
+    /// With at most 256 colours: the most frequent ones that are not near to one another, as far apart
+    /// as need be, so that every colour has one near to it.
     pub(crate) fn encode(&self) -> Vec<u8> {
         let mut counts = std::collections::BTreeMap::new();
         for pixel in &self.pixels {
             *counts.entry(*pixel).or_insert(0_usize) += 1;
         }
-        let mut palette: Vec<[u8; 3]> = counts.keys().copied().collect();
-        palette.sort_by_key(|pixel| std::cmp::Reverse(counts[pixel]));
-        palette.truncate(256);
+        let mut colors: Vec<[u8; 3]> = counts.keys().copied().collect();
+        colors.sort_by_key(|pixel| std::cmp::Reverse(counts[pixel]));
         let distance = |a: &[u8; 3], b: &[u8; 3]| -> u32 {
             a.iter().zip(b).map(|(a, b)| u32::from(a.abs_diff(*b)).pow(2)).sum()
         };
+        let chosen = |apart: u32| {
+            let mut palette: Vec<[u8; 3]> = Vec::new();
+            for color in &colors {
+                if palette.iter().all(|p| distance(p, color) > apart * apart) {
+                    palette.push(*color);
+                }
+            }
+            palette
+        };
+        let mut palettes = (0..).step_by(4).map(chosen);
+        let palette = palettes.find(|palette| palette.len() <= 256).unwrap();
         let nearest = |pixel: &[u8; 3]| {
             let places = palette.iter().enumerate();
             places.min_by_key(|(_, p)| distance(p, pixel)).unwrap().0 as u8
