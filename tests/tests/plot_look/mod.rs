@@ -53,8 +53,8 @@ impl Picture {
         Self { width, height, pixels: pixels.collect() }
     }
 
-    /// With at most 256 colours: the most frequent ones that are not near to one another, as far apart
-    /// as need be, so that every colour has one near to it.
+    /// With at most 256 colours: the 96 most frequent ones, which are those of areas, and others that are
+    /// as far apart as need be, so that every colour has one near to it.
     pub(crate) fn encode(&self) -> Vec<u8> {
         let mut counts = std::collections::BTreeMap::new();
         for pixel in &self.pixels {
@@ -68,7 +68,8 @@ impl Picture {
         let chosen = |apart: u32| {
             let mut palette: Vec<[u8; 3]> = Vec::new();
             for color in &colors {
-                if palette.iter().all(|p| distance(p, color) > apart * apart) {
+                let is_far = palette.iter().all(|p| distance(p, color) > apart * apart);
+                if palette.len() < 96 || is_far {
                     palette.push(*color);
                 }
             }
