@@ -10,6 +10,7 @@ mod job;
 mod limits;
 mod logger;
 mod man;
+mod plot;
 mod ports;
 mod probe_check;
 mod question;
@@ -121,7 +122,7 @@ pub fn run(cli: &Cli, talk: &mut Talk<'_>) -> Result<Answer, Failure> {
         Command::Job(args) => job::run(args, talk),
         Command::ProbeCheck(args) => probe_check::run(args, archive, talk),
         Command::Check(args) => check::check(args, archive, talk),
-        Command::Plot(args) => check::plot(args, archive, talk),
+        Command::Plot(args) => plot::run(args, archive, talk),
         Command::Export(args) => export::run(args, archive, talk),
         Command::Record(args) => record::run(args, archive, talk),
         Command::Verify(args) => verify::run(args, archive, talk),

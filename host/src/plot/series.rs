@@ -90,6 +90,59 @@ fn push_gap(
 #[cfg(test)]
 mod tests {
     use super::*;
+    use proptest::prelude::*;
+
+    /// Samples at unequal steps, some at one time; every so often one far off.
+    fn any_run() -> impl Strategy<Value = Vec<Sample>> {
+        let value = prop_oneof![9 => -1.0..1.0_f64, 1 => -90.0..90.0_f64];
+        prop::collection::vec((0_i64..90, value), 1..300).prop_map(|steps| {
+            let mut time_s = 0;
+            let sample = |(step_s, value)| {
+                time_s += step_s;
+                (time_s, value)
+            };
+            steps.into_iter().map(sample).collect()
+        })
+    }
+
+    proptest! {
+        /// What is kept are samples in their order, at most four of a column, and among them every
+        /// sample that lies higher or lower than all others of its column: so no spike is lost,
+        /// though it be one sample.
+        #[test]
+        fn thinning_never_hides_a_spike(run in any_run(), width_s in 1_i64..500) {
+            let column = |time_s: i64| time_s / width_s;
+            let kept = thin(&run, column);
+            let mut rest = run.iter();
+            prop_assert!(kept.iter().all(|k| rest.any(|sample| sample == k)), "not in order");
+            for at in 0..=column(run[run.len() - 1].0) {
+                let of = |all: &[Sample]| -> Vec<Sample> {
+                    all.iter().copied().filter(|(time_s, _)| column(*time_s) == at).collect()
+                };
+                let (all, kept) = (of(&run), of(&kept));
+                prop_assert!(kept.len() <= 4);
+                prop_assert_eq!((kept.first(), kept.last()), (all.first(), all.last()));
+                let highest = |samples: &[Sample]| samples.iter().map(|s| s.1).reduce(f64::max);
+                let lowest = |samples: &[Sample]| samples.iter().map(|s| s.1).reduce(f64::min);
+                prop_assert_eq!(highest(&kept), highest(&all));
+                prop_assert_eq!(lowest(&kept), lowest(&all));
+            }
+        }
+
+        /// No sample is in two runs or in none, and none but a gap parts them.
+        #[test]
+        fn runs_are_parted_by_gaps_alone(run in any_run(), gap_max_s in 0_i64..90) {
+            let runs = runs(run.iter().copied(), gap_max_s);
+            prop_assert_eq!(runs.concat(), run);
+            let is_long = |a: Sample, b: Sample| b.0 - a.0 > gap_max_s;
+            for pair in runs.windows(2) {
+                prop_assert!(is_long(pair[0][pair[0].len() - 1], pair[1][0]));
+            }
+            for run in &runs {
+                prop_assert!(run.windows(2).all(|pair| !is_long(pair[0], pair[1])));
+            }
+        }
+    }
 
     #[test]
     fn a_run_ends_where_the_gap_is_longer_than_allowed() {

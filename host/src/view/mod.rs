@@ -9,7 +9,7 @@ mod table;
 pub mod text;
 pub mod verified;
 pub mod why;
-mod wrap;
+pub(crate) mod wrap;
 
 pub(crate) use blocker::blockers;
 pub use measure::{both, in_both};

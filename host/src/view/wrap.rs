@@ -13,7 +13,7 @@ const UNITS: &[&str] = &[
 ];
 
 /// How many columns a text takes.
-pub(super) fn columns(text: &str) -> usize {
+pub(crate) fn columns(text: &str) -> usize {
     text.width()
 }
 
@@ -59,7 +59,7 @@ fn is_clock(word: &str) -> bool {
 }
 
 /// Breaks held text into lines: the first as wide as `first`, the others as `rest`.
-pub(super) fn lines(text: &str, first: usize, rest: usize) -> Vec<String> {
+pub(crate) fn lines(text: &str, first: usize, rest: usize) -> Vec<String> {
     let mut lines = Vec::new();
     let mut line = String::new();
     let mut room = first.max(1);
@@ -110,7 +110,7 @@ fn parted(word: &str, room: usize) -> Vec<String> {
 }
 
 /// The text cut to so many columns, with an ellipsis where something is missing.
-pub(super) fn cut(text: &str, room: usize) -> String {
+pub(crate) fn cut(text: &str, room: usize) -> String {
     if columns(text) <= room {
         return text.to_owned();
     }

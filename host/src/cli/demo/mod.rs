@@ -13,7 +13,7 @@ use crate::assess::{Step, assess, corrected};
 use crate::history::{self, History};
 use crate::job::Job;
 use crate::limits::Limits;
-use crate::plot::{Chart, Style};
+use crate::plot::{Chart, Course, Style};
 use crate::port::Address;
 use crate::pull::Link;
 use crate::record::{Evidence, PROGRAM};
@@ -257,9 +257,12 @@ fn answer(
     let first_s = history.span().map_or(at_s - 86_400, |span| span.0);
     for (zone, (room, _)) in assessment.zones.iter().zip(&rooms) {
         let style = Style { width: 1400, height: 1100, dark: false };
+        let asked = (Step::GlueDown, at_s);
+        let course = Course::judge(job, &limits, (room, history), asked, (first_s, at_s));
         let history = corrected(job, room, history);
         let chart =
             Chart::new(job, &limits, &history, (&assessment, zone), (first_s, at_s), style)?;
+        let chart = chart.with_course(&course);
         store::write(&folder.join(format!("{name}.png")), &crate::plot::png(&chart)?)?;
         store::write(&folder.join(format!("{name}.svg")), crate::plot::svg(&chart)?.as_bytes())?;
     }
