@@ -39,7 +39,7 @@ const MEAN: f64 = 0.4;
 
 const WIDE: Style = Style { width: 1200, height: 960, dark: false };
 /// A telephone: 720 pixels, shown as 360 of a page.
-const PHONE: Style = Style { width: 720, height: 1760, dark: false };
+const PHONE: Style = Style { width: 720, height: 1840, dark: false };
 /// A4 at 90 dpi; the letters as large on paper as `--size a4` makes them.
 const A4: Style = Style { width: 744, height: 1052, dark: false };
 

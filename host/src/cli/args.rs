@@ -406,7 +406,7 @@ pub struct Plot {
     /// Show this much time up to the end, such as "14 d".
     #[arg(long, value_name = "TIME")]
     pub last: Option<String>,
-    /// Size of the picture: in pixels, or one of phone (upright, 1080x2640), a4 (upright, 300 dpi)
+    /// Size of the picture: in pixels, or one of phone (upright, 1080x2760), a4 (upright, 300 dpi)
     /// and a4-landscape.
     #[arg(long, value_name = "WIDTHxHEIGHT|NAME", default_value = "1400x1100")]
     pub size: String,

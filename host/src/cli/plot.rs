@@ -23,7 +23,7 @@ enum Picture {
 /// Pictures by the name of their size: for a telephone held upright, whose screen shows three of its
 /// pixels as one of a page, and for paper of ISO 216 at 300 dpi. Width, height, and letters in per cent.
 const SIZES: [(&str, Size); 3] = [
-    ("phone", Size { width: 1080, height: 2640, letters_pct: 190 }),
+    ("phone", Size { width: 1080, height: 2760, letters_pct: 190 }),
     ("a4", Size { width: 2480, height: 3508, letters_pct: 115 }),
     ("a4-landscape", Size { width: 3508, height: 2480, letters_pct: 90 }),
 ];

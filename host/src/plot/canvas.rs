@@ -244,7 +244,8 @@ fn dashes_in_period(points: &[Point], period: f64) -> Vec<f64> {
     let middle = |points: &[Point]| -> Option<Point> {
         let mut ys: Vec<f64> = points.iter().map(|point| point.1).collect();
         ys.sort_by(f64::total_cmp);
-        Some((stretch(points.first()?) * period, *ys.get(ys.len() / 2)?))
+        let x = f64::midpoint(points.first()?.0, points.last()?.0);
+        Some((x, *ys.get(ys.len() / 2)?))
     };
     let middles: Vec<Option<Point>> = stretches.iter().map(|points| middle(points)).collect();
     let mut dashes = Vec::with_capacity(points.len());

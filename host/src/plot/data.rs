@@ -2,7 +2,7 @@
 
 use super::Chart;
 use super::panel::{Band, LimitLine, Panel, Series};
-use super::series::{Sample, runs};
+use super::series::runs;
 use super::theme::Line;
 use crate::assess::Step;
 use crate::history::Channel;
@@ -216,16 +216,14 @@ fn series(
         Line::Emc => LimitUnit::PercentMc,
         Line::Slab | Line::Air | Line::Supply | Line::Dew => LimitUnit::Celsius,
     };
-    let samples = chart.history.range(chart.from_s, chart.to_s).filter_map(|i| {
-        let time_s = *chart.history.time_s.get(i)?;
-        Some((time_s, value(i)?))
-    });
-    let samples: Vec<Sample> = samples.collect();
-    let last = match samples.last() {
-        Some((_, value)) => unit.show(*value, chart.job.site.units),
+    let sample = |i| Some((*chart.history.time_s.get(i)?, value(i)?));
+    let range = chart.history.range(chart.from_s, chart.to_s);
+    let last = match range.clone().rev().find_map(sample) {
+        Some((_, value)) => unit.show(value, chart.job.site.units),
         None if matches!(line, Line::Dew | Line::Emc) => "not computed".to_owned(),
         None => "not measured".to_owned(),
     };
-    let in_unit = samples.into_iter().map(|(time_s, value)| (time_s, shown(chart, unit, value)));
+    let samples = range.filter_map(sample);
+    let in_unit = samples.map(|(time_s, value)| (time_s, shown(chart, unit, value)));
     Series { line, name, runs: runs(in_unit, gap_max_s(chart)), last }
 }

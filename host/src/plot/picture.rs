@@ -144,7 +144,7 @@ struct Plan {
 fn plan_strips(chart: &Chart<'_>, room: f64, page: Rect, is_wide: bool, theme: &Theme) -> Plan {
     let (least, usual) = strip::heights(is_wide, theme);
     let panels_min = match (nothing(chart).is_some(), is_wide) {
-        (true, _) => 160.0,
+        (true, _) => 190.0,
         (false, true) => 360.0,
         (false, false) => 250.0,
     } * theme.unit;

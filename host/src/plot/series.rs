@@ -25,23 +25,59 @@ pub(super) fn runs(samples: impl Iterator<Item = Sample>, gap_max_s: i64) -> Vec
 /// So no spike is lost, however many samples a column holds.
 pub(super) fn thin(run: &[Sample], column: impl Fn(i64) -> i64) -> Vec<Sample> {
     let mut kept = Vec::new();
-    for chunk in run.chunk_by(|a, b| column(a.0) == column(b.0)) {
-        let last = chunk.len().saturating_sub(1);
-        let place = |best: fn(f64, f64) -> bool| {
-            let values = chunk.iter().map(|sample| sample.1).enumerate();
-            values.reduce(|a, b| if best(b.1, a.1) { b } else { a }).map_or(0, |(i, _)| i)
-        };
-        let mut places = [0, place(|b, a| b < a), place(|b, a| b > a), last];
-        places.sort_unstable();
+    let mut open: Option<(i64, Column)> = None;
+    for (i, sample) in run.iter().enumerate() {
+        let here = column(sample.0);
+        match &mut open {
+            Some((at, extremes)) if *at == here => extremes.add(i, *sample),
+            _ => {
+                if let Some((_, done)) = open.replace((here, Column::of(i, *sample))) {
+                    done.keep(&mut kept);
+                }
+            }
+        }
+    }
+    if let Some((_, done)) = open {
+        done.keep(&mut kept);
+    }
+    kept
+}
+
+/// The samples of a column that are kept, each with its place in the run; of equal ones the first.
+struct Column {
+    first: (usize, Sample),
+    lowest: (usize, Sample),
+    highest: (usize, Sample),
+    last: (usize, Sample),
+}
+
+impl Column {
+    fn of(i: usize, sample: Sample) -> Self {
+        let only = (i, sample);
+        Self { first: only, lowest: only, highest: only, last: only }
+    }
+
+    fn add(&mut self, i: usize, sample: Sample) {
+        self.last = (i, sample);
+        if sample.1 < self.lowest.1.1 {
+            self.lowest = self.last;
+        }
+        if sample.1 > self.highest.1.1 {
+            self.highest = self.last;
+        }
+    }
+
+    fn keep(self, kept: &mut Vec<Sample>) {
+        let mut all = [self.first, self.lowest, self.highest, self.last];
+        all.sort_unstable_by_key(|(i, _)| *i);
         let mut before = None;
-        for i in places {
+        for (i, sample) in all {
             if before != Some(i) {
-                kept.extend(chunk.get(i).copied());
+                kept.push(sample);
             }
             before = Some(i);
         }
     }
-    kept
 }
 
 /// Spans from `from_s` to `to_s` without any sample that are longer than a gap may be. A sample could

@@ -140,10 +140,10 @@ mod tests {
     fn slopes_go_through_every_column() {
         let mut grid = Grid::new(4, 1, ASCII);
         grid.line([(0, 2), (3, 0)].into_iter());
-        assert_eq!(rows(&grid), [".||'"]);
+        assert_eq!(rows(&grid), [".|-|"]);
         let mut grid = Grid::new(4, 1, ASCII);
         grid.line([(0, 0), (3, 2)].into_iter());
-        assert_eq!(rows(&grid), ["'||."]);
+        assert_eq!(rows(&grid), ["'|-|"]);
     }
 
     #[test]
