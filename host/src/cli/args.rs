@@ -379,12 +379,14 @@ pub struct Check {
 
 /// `plot`
 #[derive(Debug, Args)]
-#[command(after_help = "Examples:\n  glueday plot hall.toml --last \"14 d\" --output hall.png\n  \
+#[command(
+    after_long_help = "Examples:\n  glueday plot hall.toml --last \"14 d\" --output hall.png\n  \
     glueday plot hall.toml --room Bath --terminal\n  \
-    glueday plot hall.toml --from \"2026-03-16 06:00\" --to \"2026-03-17 06:00\" --size phone --dark -o \
-    night.png\n\n\
+    glueday plot hall.toml --from \"2026-03-16 06:00\" --to \"2026-03-17 06:00\" \\\n    \
+    --size phone --dark --output night.png\n\n\
     Times are on the clock of the site, or in UTC with a Z. Values are in the units of the job.\n\
-    Exit codes: 0 go, 1 wait, 2 error.")]
+    Exit codes: 0 go, 1 wait, 2 error."
+)]
 pub struct Plot {
     /// What to ask.
     #[command(flatten)]
