@@ -7,7 +7,7 @@
 //!
 //! Any bytes may come in. Memory is bounded by [`PDF_LEN_MAX`], [`FILES_LEN_MAX`], [`FILES_MAX`] and
 //! [`DEPTH_MAX`]. To keep it so, the PDF reader never gets to undo a filter: it does that without a
-//! bound, and with some parameters it panics. It reads a copy in which [`names::hide`] took the names
+//! bound, and with some parameters it panics. It reads a copy in which `names::hide` took the names
 //! of all filters away, and streams are inflated here. So PDFs whose objects are compressed
 //! themselves, which some programs write when they save a PDF anew, are not read; the files can be
 //! taken out of them with another tool.
