@@ -226,7 +226,7 @@ impl Frame {
         let blanks = " ".repeat(self.gutter);
         out.push(format!("{blanks}{}{line}", self.signs.corner));
         out.push(format!("{blanks} {}", self.labels(&ticks, |tick| &tick.label)));
-        let mut contexts = ticks.clone();
+        let mut contexts = ticks;
         contexts.dedup_by(|later, earlier| later.context == earlier.context);
         if contexts.iter().any(|tick| !tick.context.is_empty()) {
             out.push(format!("{blanks} {}", self.labels(&contexts, |tick| &tick.context)));
