@@ -35,10 +35,11 @@ pub const SEED_LEN: usize = 32;
 
 /// An Ed25519 key (RFC 8032).
 ///
-/// Its `Debug` form shows the public key only.
+/// What follows from the seed is worked out each time it is asked for: a start must not wait for it, as
+/// the first sample is due then. Its `Debug` form shows the public key only.
 #[derive(Clone)]
 pub struct Key {
-    secret: SigningKey,
+    seed: [u8; SEED_LEN],
 }
 
 /// Why a logger has no key.
@@ -84,19 +85,19 @@ impl Key {
     /// The key of a seed; `None` for one of zeros, which no random source gives.
     #[must_use]
     pub fn from_seed(seed: &[u8; SEED_LEN]) -> Option<Self> {
-        (*seed != [0; SEED_LEN]).then(|| Self { secret: SigningKey::from_bytes(seed) })
+        (*seed != [0; SEED_LEN]).then_some(Self { seed: *seed })
     }
 
     /// The public key.
     #[must_use]
     pub fn public(&self) -> [u8; 32] {
-        self.secret.verifying_key().to_bytes()
+        SigningKey::from_bytes(&self.seed).verifying_key().to_bytes()
     }
 
     /// Signs `message`.
     #[must_use]
     pub fn sign(&self, message: &[u8]) -> [u8; 64] {
-        self.secret.sign(message).to_bytes()
+        SigningKey::from_bytes(&self.seed).sign(message).to_bytes()
     }
 }
 
@@ -132,7 +133,7 @@ pub fn take_up<F: NorFlash>(
     let key = Key::from_seed(&seed).ok_or(NoKey::NoEntropy)?;
     write(sector, &seed).map_err(|_| NoKey::Flash)?;
     // What counts is what the next start will find.
-    find(sector)?.filter(|found| found.secret == key.secret).ok_or(NoKey::Flash)
+    find(sector)?.filter(|found| found.seed == key.seed).ok_or(NoKey::Flash)
 }
 
 /// The key in the sector; `None` when it is not whole.

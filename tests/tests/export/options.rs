@@ -117,7 +117,7 @@ fn what_cannot_be_done_is_said_with_the_way_out() {
         (&["--logger", "attic", "-o", "@a.csv"], "attic"),
         (&["--logger", "hall logger", "--local-time", "-o", "@a.csv"], "--zone"),
         (&["--logger", "hall logger", "--from", "2026-10-24 10:00", "-o", "@a.csv"], "--zone"),
-        (&["@job.toml", "--from", "2026-10-25 02:30", "-o", "@a.csv"], "comes twice or not at all"),
+        (&["@job.toml", "--from", "2026-10-25 02:30", "-o", "@a.csv"], "comes twice on the clock"),
         (
             &[
                 "@job.toml",

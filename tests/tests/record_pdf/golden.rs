@@ -24,7 +24,15 @@ fn without_digests(text: &str) -> String {
         });
         words.collect::<Vec<_>>().join(" ")
     };
-    text.split('\n').map(line).collect::<Vec<_>>().join("\n")
+    // How far columns stand apart in the text hangs on the widths of the digits in them.
+    let near = |line: String| {
+        let indent = line.len() - line.trim_start().len();
+        let (indent, rest) = line.split_at(indent);
+        let columns: Vec<&str> =
+            rest.split("  ").map(str::trim).filter(|c| !c.is_empty()).collect();
+        format!("{}{}", if indent.is_empty() { "" } else { "  " }, columns.join("  "))
+    };
+    text.split('\n').map(line).map(near).collect::<Vec<_>>().join("\n")
 }
 
 #[test]
