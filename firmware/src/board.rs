@@ -6,6 +6,7 @@
 use crate::button::{Button, Pressed};
 use crate::fmt::{info, warning};
 use crate::indicator;
+use crate::key::{Key, NoKey};
 use crate::link::Link;
 use crate::logger::{Logger, Settings};
 use crate::probes::Probes;
@@ -63,19 +64,27 @@ pub trait Board {
 /// Takes up the log on `flash` and runs the logger for ever.
 ///
 /// While the flash fails, or holds a log that must not be touched, the LED says so and it is tried
-/// again every ten seconds; the reason is in the log lines.
+/// again every ten seconds; the reason is in the log lines. `key` comes from [`crate::key::take_up`];
+/// a logger without one logs, and says to the host that it has none.
 pub fn run<B: Board, F: NorFlash, P: Probes>(
     board: &mut B,
     flash: &mut F,
     probes: &mut P,
     settings: &Settings,
+    key: Result<Key, NoKey>,
     reason: BootReason,
 ) -> ! {
+    if let Err(why) = &key {
+        warning!("no key: {}", why);
+    }
     let mut station = loop {
         board.feed_watchdog();
         let now_s = seconds(board.now_ms());
         match Logger::start(&mut *flash, &mut *probes, settings, now_s, reason) {
-            Ok(logger) => break Station::new(logger),
+            Ok(mut logger) => {
+                logger.set_key(key.ok());
+                break Station::new(logger);
+            }
             Err(error) => warning!("the log cannot be taken up: {}", error),
         }
         let until_ms = board.now_ms().saturating_add(RETRY_MS);

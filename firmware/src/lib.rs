@@ -23,16 +23,19 @@ pub mod board;
 pub mod button;
 mod fmt;
 pub mod indicator;
+pub mod key;
 pub mod link;
 pub mod logger;
 #[cfg(feature = "drivers")]
 pub mod nor;
+pub mod part;
 pub mod probes;
 pub mod ring;
 pub mod sampler;
 pub mod ticks;
 
 pub use board::{Board, Station};
+pub use key::Key;
 pub use link::Link;
 pub use logger::{Logger, Settings};
 pub use probes::{Probes, Readings};

@@ -154,6 +154,17 @@ impl Link {
                 Err(refusal) => return write(asked.number, Reply::Refused(refusal), out),
             }
         }
+        self.next_of_run(logger, out)
+    }
+
+    /// The next frame of the run. Apart, so that its buffer is not on the stack while something is
+    /// signed.
+    #[inline(never)]
+    fn next_of_run<F: NorFlash, P: Probes>(
+        &mut self,
+        logger: &mut Logger<F, P>,
+        out: &mut [u8],
+    ) -> Option<usize> {
         let mut run = self.run?;
         let reply = run.next(logger.ring());
         let mut bytes = [0; CHUNK_LEN];
@@ -273,7 +284,7 @@ fn answer<F: NorFlash, P: Probes>(
         Request::SetInterval { interval_s } => done(logger.set_interval(now_s, interval_s), boot),
         Request::Mark { kind } => done(logger.mark(now_s, kind), boot),
         Request::Latest => Ok(Reply::Latest { boot, uptime_s: now_s, sample: logger.latest() }),
-        Request::Attest { .. } => Err(Refusal::NoKey),
+        Request::Attest { nonce } => logger.attest(now_s, nonce).map(Reply::Attested),
         // Handled by the caller; an answer all the same, so that no request goes without one.
         Request::Blocks { .. } => Err(Refusal::NotUnderstood),
     }

@@ -2,12 +2,14 @@
 
 use crate::fmt::info;
 use crate::indicator;
+use crate::key::Key;
 use crate::probes::{Probes, Readings};
 use crate::ring::{Boot, Error, RingLog};
 use crate::sampler::Sampler;
 use embedded_storage::nor_flash::NorFlash;
+use glueday_types::attest::Signed;
 use glueday_types::header::FORMAT_VERSION;
-use glueday_types::wire::{Identity, Status, WIRE_VERSION, WIRE_VERSION_MIN};
+use glueday_types::wire::{Attestation, Identity, Refusal, Status, WIRE_VERSION, WIRE_VERSION_MIN};
 use glueday_types::{Absent, BootReason, Entry, LoggerId, MarkKind, Probe, Sample};
 
 /// The supply has to rise this far above its warning level before it can be low again.
@@ -34,6 +36,7 @@ pub struct Logger<F, P> {
     probes: P,
     sampler: Sampler,
     power_low_mv: Option<u16>,
+    key: Option<Key>,
     latest: Option<Sample>,
     slab: ProbeState,
     air: ProbeState,
@@ -64,6 +67,7 @@ impl<F: NorFlash, P: Probes> Logger<F, P> {
             probes,
             sampler,
             power_low_mv: settings.power_low_mv,
+            key: None,
             latest: None,
             slab: Ok(()),
             air: Ok(()),
@@ -172,6 +176,30 @@ impl<F: NorFlash, P: Probes> Logger<F, P> {
         Ok(())
     }
 
+    /// Gives it the key that it signs with from now on, or takes it away.
+    pub fn set_key(&mut self, key: Option<Key>) {
+        self.key = key;
+    }
+
+    /// Signs the head of the log, together with `nonce`. What is signed stands in
+    /// [`glueday_types::attest`]. The log is not changed.
+    ///
+    /// # Errors
+    /// [`Refusal::NoKey`] and [`Refusal::FlashFailed`].
+    pub fn attest(&mut self, now_s: u32, nonce: [u8; 16]) -> Result<Attestation, Refusal> {
+        let key = self.key.as_ref().ok_or(Refusal::NoKey)?;
+        let signed = Signed {
+            logger: self.ring.logger(),
+            nonce,
+            open_block: self.ring.open_block(),
+            open_len: self.ring.open_len(),
+            boot: self.ring.boot(),
+            uptime_s: now_s,
+            digest: self.ring.open_digest().map_err(|_| Refusal::FlashFailed)?,
+        };
+        Ok(signed.with_signature(&key.sign(&signed.to_bytes())))
+    }
+
     /// The latest sample of this boot.
     #[must_use]
     pub fn latest(&self) -> Option<Sample> {
@@ -207,7 +235,7 @@ impl<F: NorFlash, P: Probes> Logger<F, P> {
             logger: self.ring.logger(),
             firmware: crate::VERSION,
             blocks: self.ring.slots(),
-            public_key: None,
+            public_key: self.key.as_ref().map(Key::public),
         }
     }
 

@@ -2,7 +2,9 @@
 
 pub mod archive;
 pub mod assess;
+pub mod attest;
 pub mod cli;
+pub mod export;
 pub mod history;
 pub mod intake;
 pub mod job;
@@ -13,4 +15,5 @@ pub mod port;
 pub mod probe_check;
 pub mod pull;
 pub mod quantity;
+pub mod record;
 pub mod view;

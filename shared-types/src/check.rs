@@ -5,6 +5,12 @@ use crc::{CRC_16_M17, CRC_32_ISO_HDLC, Crc};
 /// CRC-32/ISO-HDLC: headers, resume marks and wire frames.
 pub(crate) const CRC32: Crc<u32> = Crc::<u32>::new(&CRC_32_ISO_HDLC);
 
+/// CRC-32/ISO-HDLC of `bytes`, for small formats that are nobody's but the logger's.
+#[must_use]
+pub fn crc32(bytes: &[u8]) -> u32 {
+    CRC32.checksum(bytes)
+}
+
 /// CRC-16/M17: packed entries.
 ///
 /// Chosen because it keeps a Hamming distance of at least 5 over the longest entry: that is a full

@@ -8,6 +8,7 @@
 #[cfg(test)]
 extern crate std;
 
+pub mod attest;
 pub mod block;
 mod check;
 pub mod cursor;
@@ -17,6 +18,7 @@ pub mod header;
 pub mod units;
 pub mod wire;
 
+pub use check::crc32;
 pub use cursor::{Cursor, Found, PackError, Packed};
 pub use entry::{BootReason, Entry, MarkKind, Probe, Sample};
 pub use header::{BLOCK_LEN, BlockDigest, HEADER_LEN, Header, HeaderError, LoggerId, digest};

@@ -16,6 +16,8 @@ pub fn program(name: &str) -> PathBuf {
         let root = Path::new(env!("CARGO_MANIFEST_DIR")).parent().expect("the workspace");
         let output = Command::new(env!("CARGO"))
             .args(["build", "--quiet", "--locked", "-p", "glueday", "-p", "glueday-desk", "--bins"])
+            // As this package has the library: otherwise it would be built twice.
+            .args(["--features", "glueday/parquet"])
             .current_dir(root)
             .output()
             .expect("cargo runs");

@@ -12,8 +12,8 @@
 #![cfg(unix)]
 
 use glueday_bench_tunnel::switchboard::{
-    IDLE_TICKS, IDLE_TURNS, INTERVAL_S, SAMPLE_TICKS, SAMPLE_TURNS, STACK_FLOOR, STACK_PAINT,
-    STACK_TOP,
+    IDLE_TICKS, IDLE_TURNS, INTERVAL_S, LED_COVERED, SAMPLE_TICKS, SAMPLE_TURNS, STACK_FLOOR,
+    STACK_PAINT, STACK_TOP,
 };
 use glueday_tests::emulator::{AirProbe, LineKind, Machine, Memory, PATIENCE, Pace, within};
 use glueday_types::wire::{Reply, Request};
@@ -30,7 +30,8 @@ const RAM_AT: u32 = 0x2000_0000;
 /// How far a count may be from the one in the energy budget of the battery board. Beyond that find out
 /// what has changed, and put the new count there.
 const DRIFT: f64 = 0.1;
-const STACK_MAX: u32 = 6 * 1024 + 256;
+/// What goes deepest is signing, with 6.7 KiB.
+const STACK_MAX: u32 = 7 * 1024;
 
 #[derive(Clone, Copy, Debug)]
 struct Cost {
@@ -106,6 +107,63 @@ fn instructions_do_not_depend_on_the_speed_and_are_those_of_the_energy_budget() 
     assert!((a.per_idle_s / b.per_idle_s - 1.0).abs() < 0.02, "{costs:?}");
 }
 
+/// Instructions of one signature, with the digest of a short open block, beyond those of another
+/// question that is answered. Turns in which nothing is asked cost the same throughout: time goes so
+/// fast that there are thousands of them.
+fn signing(shift: u32) -> f64 {
+    let folder = tempfile::tempdir().unwrap();
+    let memory = Memory::create(folder.path(), 64, LOGGER);
+    memory.set(INTERVAL_S, u16::MAX.into());
+    memory.set(LED_COVERED, 1);
+    let air = AirProbe::new(20.5, 44.0);
+    let mut machine = Machine::start(&memory, &air, Pace::Instructions { shift }, LineKind::Tcp);
+    let mut line = machine.line();
+    machine.go();
+    line.ask(Request::Status, |_| ());
+    let mut ticks = |questions: &[Request]| {
+        let mut read = || {
+            machine.pause();
+            let counts = (memory.get(IDLE_TURNS), memory.get_wide(IDLE_TICKS));
+            machine.go();
+            counts
+        };
+        let before = read();
+        for question in questions {
+            let signed = line.ask(*question, |reply| matches!(reply, Reply::Attested(_)));
+            assert_eq!(signed, matches!(question, Request::Attest { .. }));
+        }
+        let mut after = read();
+        if questions.is_empty() {
+            within(PATIENCE, "turns", || {
+                after = read();
+                after.0 - before.0 > 10_000
+            });
+        }
+        ((after.1 - before.1) as f64, f64::from(after.0 - before.0))
+    };
+    let (idle, turns) = ticks(&[]);
+    let mut each = |question: &dyn Fn(u8) -> Request| {
+        let questions: Vec<Request> = (0..16).map(question).collect();
+        let (all, of_turns) = ticks(&questions);
+        (all - of_turns * idle / turns) / 16.0
+    };
+    // One that is refused is answered too.
+    let plain = each(&|_| Request::SetInterval { interval_s: 0 });
+    let signing = each(&|nonce| Request::Attest { nonce: [nonce; 16] });
+    (signing - plain) * 40.0 / f64::from(1 << shift)
+}
+
+#[test]
+fn a_signature_costs_what_the_energy_budget_says() {
+    let budgeted = budgeted("INSTRUCTIONS_PER_SIGNATURE");
+    println!("shift  instructions/signature");
+    for shift in [6, 8] {
+        let cost = signing(shift);
+        println!("{shift:5}  {cost:22.0}");
+        assert!((cost / budgeted - 1.0).abs() < DRIFT, "{cost}, {budgeted}");
+    }
+}
+
 #[test]
 fn stack_and_static_data_fit_with_room_to_spare() {
     let folder = tempfile::tempdir().unwrap();
@@ -132,6 +190,9 @@ fn stack_and_static_data_fit_with_room_to_spare() {
     });
     assert!(first);
     line.ask(Request::Latest, |_| ());
+    let signed =
+        line.ask(Request::Attest { nonce: [7; 16] }, |reply| matches!(reply, Reply::Attested(_)));
+    assert!(signed, "signing goes deepest of all");
     machine.pause();
 
     let (floor, top) = (memory.get(STACK_FLOOR), memory.get(STACK_TOP));

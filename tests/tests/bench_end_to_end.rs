@@ -13,8 +13,10 @@ use glueday::archive::Archive;
 use glueday_bench_tunnel::switchboard::INTERVAL_S;
 use glueday_tests::emulator::{AirProbe, LineKind, Machine, Memory, PATIENCE, Pace, within};
 use glueday_tests::programs::glueday;
+use glueday_types::attest::Signed;
 use glueday_types::block::{Item, Reader};
-use glueday_types::{Entry, LoggerId, Sample};
+use glueday_types::{Entry, LoggerId, Sample, digest};
+use sha2::{Digest as _, Sha256};
 
 const LOGGER: LoggerId = LoggerId(*b"benchE2E");
 const SLOTS: u32 = 16;
@@ -51,6 +53,80 @@ fn matching(sample: &Sample, weather: Weather) -> [bool; 4] {
     ]
 }
 
+/// Both attestations, of `adopt` and of `pull`, are signed by the pinned key, which is that of the seed
+/// that the board was given; verified here by the crate of other authors than the board's. The later
+/// one is over the bytes that the archive holds.
+fn is_signed(archive: &Archive, pulled: &str) {
+    let logger = &archive.loggers().unwrap()[0];
+    let pair = ed25519_compact::KeyPair::from_seed(ed25519_compact::Seed::new(digest(&LOGGER.0)));
+    assert_eq!(logger.public_key, Some(*pair.pk));
+    let kept = archive.attestations(LOGGER).unwrap();
+    assert_eq!(kept.len(), 2);
+    for one in &kept {
+        let signed = Signed::of(LOGGER, one.nonce, &one.attestation).to_bytes();
+        let signature = ed25519_compact::Signature::new(one.attestation.signature());
+        assert!(pair.pk.verify(signed, &signature).is_ok(), "{one:?}");
+    }
+    let last = kept[1].attestation;
+    let block = &archive.blocks(LOGGER).unwrap()[0].bytes;
+    let written = &block[..usize::from(last.open_len)];
+    assert_eq!(<[u8; 32]>::from(Sha256::digest(written)), last.digest);
+    let document: serde_json::Value = serde_json::from_str(pulled).unwrap();
+    let signed = &document["signed"];
+    assert_eq!(signed["state"], "yes", "{signed}");
+    assert_eq!(signed["open_len"], last.open_len);
+    assert_eq!(signed["fingerprint"], glueday::attest::fingerprint(&pair.pk));
+}
+
+/// The key of the board outlives its power; a damaged one is not replaced, and the program says so.
+#[test]
+fn the_key_is_kept_and_never_replaced() {
+    let folder = tempfile::tempdir().unwrap();
+    let memory = Memory::create(folder.path(), SLOTS, LOGGER);
+    let air = AirProbe::default();
+    let archive = folder.path().join("archive.sqlite");
+    let run = |command: &dyn Fn(&str) -> Vec<String>| {
+        let mut machine = Machine::start(&memory, &air, Pace::Real, LineKind::Pty);
+        machine.go();
+        let arguments = command(machine.port());
+        let arguments: Vec<&str> = arguments.iter().map(String::as_str).collect();
+        let said = glueday(&archive, &arguments);
+        machine.pause();
+        said
+    };
+    let adopt =
+        |port: &str| ["adopt", "--port", port, "--name", "bench"].map(String::from).to_vec();
+    let pull = |port: &str| ["pull", "--port", port].map(String::from).to_vec();
+    let adopted = run(&adopt);
+    assert_eq!(adopted.code, Some(0), "{adopted:?}");
+    let sector = memory.key_sector();
+    assert_eq!(&sector[..5], b"GlKy\x01");
+    // Another seed is offered, as a random source would: the key stays.
+    memory.set_seed(&[0x99; 32]);
+    let pulled = run(&pull);
+    assert!(pulled.out.contains("signed up to block 0"), "{pulled:?}");
+    assert!(!pulled.err.contains("ALARM"), "{pulled:?}");
+    assert_eq!(memory.key_sector(), sector);
+
+    let mut damaged = sector.clone();
+    damaged[20] ^= 1;
+    memory.set_key_sector(&damaged);
+    let pulled = run(&pull);
+    assert_eq!(pulled.code, Some(0), "{pulled:?}");
+    let fingerprint = adopted.out.split("key ").nth(1).unwrap().split(',').next().unwrap();
+    assert!(pulled.err.contains("ALARM") && pulled.err.contains(fingerprint), "{pulled:?}");
+    assert!(pulled.out.contains("moved"), "the log is pulled all the same: {pulled:?}");
+    assert_eq!(memory.key_sector(), damaged, "the sector was touched");
+    let kept = Archive::open_read_only(&archive).unwrap().attestations(LOGGER).unwrap();
+    assert_eq!(kept.len(), 2);
+
+    memory.set_key_sector(&sector);
+    let pulled = run(&pull);
+    assert!(pulled.out.contains("signed up to block 0"), "{pulled:?}");
+    let kept = Archive::open_read_only(&archive).unwrap().attestations(LOGGER).unwrap();
+    assert_eq!(kept.len(), 3);
+}
+
 #[test]
 fn what_the_probes_are_set_to_comes_into_the_archive() {
     let folder = tempfile::tempdir().unwrap();
@@ -78,6 +154,7 @@ fn what_the_probes_are_set_to_comes_into_the_archive() {
 
     let flash = memory.flash();
     let archive = Archive::open_read_only(&archive).unwrap();
+    is_signed(&archive, &pulled.out);
     let blocks = archive.blocks(LOGGER).unwrap();
     assert_eq!(blocks.len(), 1);
     assert!(flash.starts_with(&blocks[0].bytes), "the archive holds other bytes than the flash");

@@ -1,6 +1,8 @@
 //! Writes the linker's map of the memory from the one layout of the flash that the firmware knows.
 
+// The length of the log is for the firmware alone.
 #[path = "src/layout.rs"]
+#[allow(dead_code)]
 mod layout;
 
 use layout::{BOOT2_LEN, FLASH_FROM, IMAGE_LEN, LOG_FROM};

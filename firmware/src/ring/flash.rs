@@ -131,11 +131,17 @@ impl<F: NorFlash> Slots<F> {
 
     /// SHA-256 of the whole slot.
     pub(super) fn digest(&mut self, slot: u32) -> Result<BlockDigest, Error> {
+        self.digest_of(slot, BLOCK_LEN)
+    }
+
+    /// SHA-256 of the first `len` bytes of the slot.
+    pub(super) fn digest_of(&mut self, slot: u32, len: usize) -> Result<BlockDigest, Error> {
         let mut digest = Sha256::new();
         let mut bytes = [0; WINDOW_LEN];
-        for offset in (0..BLOCK_LEN).step_by(WINDOW_LEN) {
-            self.read(slot, offset, &mut bytes)?;
-            digest.update(bytes);
+        for offset in (0..len.min(BLOCK_LEN)).step_by(WINDOW_LEN) {
+            let part = bytes.get_mut(..WINDOW_LEN.min(len - offset)).unwrap_or_default();
+            self.read(slot, offset, part)?;
+            digest.update(part);
         }
         Ok(digest.finalize().into())
     }

@@ -37,7 +37,8 @@ use crate::fmt::{info, warning};
 use embedded_storage::nor_flash::NorFlash;
 use flash::Slots;
 use glueday_types::{
-    BLOCK_LEN, BootReason, Cursor, Entry, HEADER_LEN, Header, LoggerId, PackError, Packed,
+    BLOCK_LEN, BlockDigest, BootReason, Cursor, Entry, HEADER_LEN, Header, LoggerId, PackError,
+    Packed,
 };
 use scan::Tail;
 
@@ -114,6 +115,15 @@ impl<F: NorFlash> RingLog<F> {
         })?;
         info!("boot {}: block {}, entry {}", ring.boot, ring.open.block, ring.cursor.number());
         Ok(ring)
+    }
+
+    /// Whether `flash` has, or may have, a log: one that can be taken up, one that must not be
+    /// touched, or one that cannot be looked for because the flash fails. Reads one header a slot.
+    pub fn is_begun(flash: F, logger: LoggerId) -> bool {
+        match Slots::new(flash).and_then(|mut slots| scan::extent(&mut slots, logger)) {
+            Ok(extent) => extent.is_some(),
+            Err(_) => true,
+        }
     }
 
     /// Opens block 0 on a flash without a log.
@@ -267,6 +277,14 @@ impl<F: NorFlash> RingLog<F> {
             return Err(Error::NoSuchBlock { oldest: self.oldest, newest: self.open.block });
         }
         self.slots.read(self.slots.slot_of(block), usize::from(offset), out)
+    }
+
+    /// SHA-256 of the written bytes of the open block, as they stand on flash.
+    ///
+    /// # Errors
+    /// The flash failed.
+    pub fn open_digest(&mut self) -> Result<BlockDigest, Error> {
+        self.slots.digest_of(self.slots.slot_of(self.open.block), usize::from(self.open_len()))
     }
 
     /// Whose log it is.

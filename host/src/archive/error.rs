@@ -191,7 +191,7 @@ fn known(candidates: &[String]) -> String {
     if candidates.is_empty() {
         "the archive has no loggers yet: pull or import first".to_owned()
     } else {
-        format!("there are {}", candidates.join(", "))
+        format!("there are {}: write one of these, or adopt or import it", candidates.join(", "))
     }
 }
 

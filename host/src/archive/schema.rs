@@ -1,5 +1,9 @@
 //! The tables of the archive.
 
+/// Version of the tables that this program writes.
+#[allow(clippy::cast_possible_truncation)] // There is a handful of them.
+pub const SCHEMA: u32 = MIGRATIONS.len() as u32;
+
 /// Marks the file as an archive of this program ("GlDa" in its header, shown by `file`).
 pub(super) const APPLICATION_ID: i32 = i32::from_be_bytes(*b"GlDa");
 

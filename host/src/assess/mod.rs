@@ -57,6 +57,12 @@ impl Step {
         }
     }
 
+    /// The step of that name, as [`Step::as_str`] writes it.
+    #[must_use]
+    pub fn from_name(name: &str) -> Option<Self> {
+        Self::ALL.into_iter().find(|step| step.as_str() == name)
+    }
+
     /// The step in words, as in "Go: ...".
     #[must_use]
     pub const fn words(self) -> &'static str {

@@ -1,5 +1,10 @@
 //! The command line: what can be typed, and nothing else. Completions and the man page derive from it.
 
+mod export;
+mod help;
+
+pub use export::{Export, FormatArg};
+
 use crate::assess::Step;
 use crate::job::Channel;
 use crate::job::Profile;
@@ -8,15 +13,16 @@ use crate::quantity::Units;
 use clap::{Args, Parser, Subcommand, ValueEnum};
 use std::path::PathBuf;
 
-/// Exit codes, printed with the help.
-const AFTER_HELP: &str = "\
-Exit codes: 0 go or done, 1 wait, 2 error.
-Times are UTC in files and JSON, and on the clock of the site in texts and charts.
-Data goes to standard output, talk to standard error. NO_COLOR turns colours off; COLUMNS sets the width of text.";
-
 /// Checks, plots and proves the site conditions for gluing wood floors down on heated slabs.
 #[derive(Debug, Parser)]
-#[command(name = "glueday", version, after_help = AFTER_HELP, max_term_width = 100)]
+#[command(
+    name = "glueday",
+    version,
+    long_version = super::versions::text(),
+    after_help = help::PROGRAM_SHORT,
+    after_long_help = help::PROGRAM,
+    max_term_width = 100
+)]
 pub struct Cli {
     /// Archive to use: an SQLite file [default: glueday/archive.db in your data folder].
     #[arg(long, global = true, value_name = "FILE", env = crate::archive::ARCHIVE_ENV)]
@@ -35,6 +41,7 @@ pub enum Command {
     /// Run the whole job without hardware: log, pull, check and plot an invented site.
     Demo(Demo),
     /// List the serial ports of this computer and whether they can be opened.
+    #[command(after_long_help = help::PORTS)]
     Ports,
     /// Give a connected logger a name, set its clock, and pin its identity.
     Adopt(Adopt),
@@ -43,7 +50,7 @@ pub enum Command {
     /// Read the CSV file of any logger into the archive.
     Import(Import),
     /// Make or check a job file.
-    #[command(subcommand)]
+    #[command(subcommand, after_long_help = help::JOB)]
     Job(Job),
     /// Check a probe of a connected logger against ice, salt or an instrument, and note it in the job.
     ProbeCheck(ProbeCheck),
@@ -51,17 +58,35 @@ pub enum Command {
     Check(Check),
     /// Draw the history of a job with its limits and the verdict, as PNG or SVG.
     Plot(Plot),
+    /// Write the log as a table for other programs: CSV, JSON Lines or Parquet.
+    Export(Export),
+    /// Make the record for the warranty file: one PDF with the verdict, charts, limits and the log itself.
+    Record(Record),
+    /// Check a record: what in it is proven, by what, and what is not. Needs nothing but the record.
+    Verify(Verify),
     /// List the limits with their sources, and what a job makes of them.
     Limits(Limits),
     /// Dew point and more from the readings of a pocket meter.
     Air(Air),
     /// Print completions for a shell.
+    #[command(after_long_help = help::COMPLETIONS)]
     Completions {
         /// The shell.
         shell: clap_complete::Shell,
     },
-    /// Print the manual page.
-    Man,
+    /// Print the manual page of the program or of a command, or write all of them into a folder.
+    #[command(after_long_help = help::MAN)]
+    Man(Man),
+}
+
+/// `man`
+#[derive(Debug, Args)]
+pub struct Man {
+    /// The command, such as `pull` or `job new` [default: the program as a whole].
+    pub command: Vec<String>,
+    /// Write the pages of all commands into this folder; made when it is not there.
+    #[arg(long, value_name = "FOLDER", conflicts_with = "command")]
+    pub folder: Option<PathBuf>,
 }
 
 /// How to reach a logger.
@@ -71,24 +96,31 @@ pub struct Port {
     #[arg(long, value_name = "PORT", env = "GLUEDAY_PORT")]
     pub port: Option<String>,
     /// Line speed of a serial port in bits per second.
-    #[arg(long, value_name = "BPS", default_value_t = crate::port::BAUD)]
+    #[arg(long, value_name = "BPS", default_value_t = crate::port::BAUD, value_parser = baud)]
     pub baud: u32,
+}
+
+/// Reads a line speed.
+fn baud(text: &str) -> Result<u32, String> {
+    let wanted = "give a whole number of bits per second, such as 115200";
+    text.parse().ok().filter(|bps| *bps > 0).ok_or_else(|| wanted.to_owned())
 }
 
 /// `demo`
 #[derive(Debug, Args)]
+#[command(after_long_help = help::DEMO)]
 pub struct Demo {
     /// Folder for the files of the demo; made when it is not there.
     #[arg(long, value_name = "FOLDER", default_value = "glueday-demo")]
     pub folder: PathBuf,
-    /// Pretend that the last day of the story is this time [default: now].
+    /// Pretend that the last day of the story is this time, such as 2026-03-19T15:00Z [default: now].
     #[arg(long, value_name = "TIME")]
     pub now: Option<String>,
 }
 
 /// `adopt`
 #[derive(Debug, Args)]
-#[command(after_help = "Example: glueday adopt --port /dev/ttyACM0 --name \"hall logger\"")]
+#[command(after_long_help = help::ADOPT)]
 pub struct Adopt {
     /// Where the logger is connected.
     #[command(flatten)]
@@ -99,15 +131,14 @@ pub struct Adopt {
     /// Leave the clock of the logger as it is. Its log stays undated until it is set.
     #[arg(long)]
     pub keep_clock: bool,
-    /// Sampling interval from now on, such as "10 min".
+    /// Sampling interval from now on, such as "10 min" [default: as it is].
     #[arg(long, value_name = "TIME")]
     pub interval: Option<String>,
 }
 
 /// `pull`
 #[derive(Debug, Args)]
-#[command(after_help = "Example: glueday pull --port /dev/ttyACM0\n\n\
-    A pull that was cut short is simply done again: it goes on where it stopped.")]
+#[command(after_long_help = help::PULL)]
 pub struct Pull {
     /// Where the logger is connected.
     #[command(flatten)]
@@ -119,10 +150,7 @@ pub struct Pull {
 
 /// `import`
 #[derive(Debug, Args)]
-#[command(
-    after_help = "Example: glueday import site.csv --name \"hall air\" --zone America/Denver \\\n    \
-    --column \"air=Temp[F]\" --column \"rh=Humidity\""
-)]
+#[command(after_long_help = help::IMPORT)]
 pub struct Import {
     /// The file.
     pub file: PathBuf,
@@ -138,22 +166,24 @@ pub struct Import {
                 % or fraction"
     )]
     pub column: Vec<String>,
-    /// Time zone of the file's times: an IANA name, or a fixed offset such as +02:00.
+    /// Time zone of the file's times: an IANA name, or a fixed offset such as +02:00 [default: what
+    /// the times say themselves].
     #[arg(long, value_name = "ZONE", allow_hyphen_values = true)]
     pub zone: Option<String>,
     /// A word or number that stands for no reading; can be given more than once.
     #[arg(long, value_name = "WORD", allow_hyphen_values = true)]
     pub missing: Vec<String>,
-    /// What stands between cells: comma, semicolon, tab or one character.
+    /// What stands between cells: comma, semicolon, tab or one character [default: as the file reads].
     #[arg(long, value_name = "MARK")]
     pub delimiter: Option<String>,
-    /// Decimal mark: point or comma.
+    /// Decimal mark: point or comma [default: as the file reads].
     #[arg(long, value_name = "MARK")]
     pub decimal: Option<String>,
-    /// How times are written: ymd, dmy, mdy, unix-s, unix-ms, or a pattern such as "%d %b %Y %H:%M".
+    /// How times are written: ymd, dmy, mdy, unix-s, unix-ms, or a pattern such as "%d %b %Y %H:%M"
+    /// [default: as the file reads, where it can be read in one way only].
     #[arg(long, value_name = "FORMAT")]
     pub time_format: Option<String>,
-    /// Line of the first data row, from 1.
+    /// Line of the first data row, from 1 [default: the first that reads as data].
     #[arg(long, value_name = "LINE")]
     pub first_row: Option<u64>,
 }
@@ -162,6 +192,7 @@ pub struct Import {
 #[derive(Debug, Subcommand)]
 pub enum Job {
     /// Write a commented job file to fill in.
+    #[command(after_long_help = help::JOB_NEW)]
     New {
         /// The file to make. An existing file is not overwritten.
         file: PathBuf,
@@ -174,8 +205,13 @@ pub enum Job {
         /// Units of the examples in the file, and of everything shown.
         #[arg(long, value_enum, default_value_t = UnitsArg::Us)]
         units: UnitsArg,
+        /// Name of the logger in the first room, as it was adopted or imported [default: to be filled
+        /// in].
+        #[arg(long, value_name = "NAME")]
+        logger: Option<String>,
     },
     /// Check a job file and print what the program understood.
+    #[command(after_long_help = help::JOB_CHECK)]
     Check {
         /// The file.
         file: PathBuf,
@@ -186,11 +222,7 @@ pub enum Job {
 #[derive(Debug, Args)]
 #[command(
     group(clap::ArgGroup::new("against").required(true).args(["ice", "salt", "reference"])),
-    after_help = "Examples:\n  glueday probe-check hall.toml --channel slab --ice --interval \"1 min\"\n  \
-    glueday probe-check hall.toml --room Hall --channel rh --salt NaCl --interval \"1 min\"\n  \
-    glueday probe-check hall.toml --channel air --reference \"68.5 F\"\n\n\
-    It says what to do, watches until the probe is at rest, and adds the check to the job file.\n\n\
-    Exit codes: 0 within the limit, 1 not within it (the check is noted all the same), 2 error."
+    after_long_help = help::PROBE_CHECK
 )]
 pub struct ProbeCheck {
     /// The job file.
@@ -220,7 +252,8 @@ pub struct ProbeCheck {
     /// Give up when it is not at rest after this time.
     #[arg(long, value_name = "TIME", default_value = "2 h")]
     pub give_up: String,
-    /// Sampling interval during the check, such as "1 min". The old one is set again at the end.
+    /// Sampling interval during the check, such as "1 min"; the old one is set again at the end
+    /// [default: as it is].
     #[arg(long, value_name = "TIME")]
     pub interval: Option<String>,
     /// Print what would be added to the job file, and leave the file alone.
@@ -327,9 +360,7 @@ impl From<StepArg> for Step {
 
 /// `check`
 #[derive(Debug, Args)]
-#[command(after_help = "Examples:\n  glueday check hall.toml\n  \
-    glueday check hall.toml --step membrane --at \"2026-03-16 09:00\"\n  \
-    glueday check hall.toml --why acclimation\n  glueday check hall.toml --why\n\nExit codes: 0 go, 1 wait, 2 error.")]
+#[command(after_long_help = help::CHECK)]
 pub struct Check {
     /// What to ask.
     #[command(flatten)]
@@ -348,15 +379,27 @@ pub struct Check {
 
 /// `plot`
 #[derive(Debug, Args)]
-#[command(after_help = "Example: glueday plot hall.toml --last \"14 d\" --output hall.png")]
+#[command(
+    after_long_help = "Examples:\n  glueday plot hall.toml --last \"14 d\" --output hall.png\n  \
+    glueday plot hall.toml --room Bath --terminal\n  \
+    glueday plot hall.toml --from \"2026-03-16 06:00\" --to \"2026-03-17 06:00\" \\\n    \
+    --size phone --dark --output night.png\n\n\
+    Times are on the clock of the site, or in UTC with a Z. Values are in the units of the job.\n\
+    Exit codes: 0 go, 1 wait, 2 error."
+)]
 pub struct Plot {
     /// What to ask.
     #[command(flatten)]
     pub question: Question,
-    /// The picture: a file that ends in .png or .svg. With several rooms the room's name is put in.
-    #[arg(long, short, value_name = "FILE")]
-    pub output: PathBuf,
-    /// Show from this time on.
+    /// The picture: a file that ends in .png or .svg. With several rooms there is one for each, with
+    /// the room's name put in.
+    #[arg(long, short, value_name = "FILE", required_unless_present = "terminal")]
+    pub output: Option<PathBuf>,
+    /// Write the chart as text, as wide as the terminal: without colours into a pipe, and in ASCII
+    /// letters when the locale (LC_ALL, LC_CTYPE, LANG) is not UTF-8.
+    #[arg(long, conflicts_with = "json")]
+    pub terminal: bool,
+    /// Show from this time on [default: the start of the log].
     #[arg(long, value_name = "TIME", conflicts_with = "last")]
     pub from: Option<String>,
     /// Show up to this time [default: the time asked about].
@@ -365,25 +408,61 @@ pub struct Plot {
     /// Show this much time up to the end, such as "14 d".
     #[arg(long, value_name = "TIME")]
     pub last: Option<String>,
-    /// Size in pixels.
-    #[arg(long, value_name = "WIDTHxHEIGHT", default_value = "1400x1100")]
+    /// Size of the picture: in pixels, or one of phone (upright, 1080x2760), a4 (upright, 300 dpi)
+    /// and a4-landscape.
+    #[arg(long, value_name = "WIDTHxHEIGHT|NAME", default_value = "1400x1100")]
     pub size: String,
+    /// Size of letters and lines in per cent of those that suit the size, 50 to 400.
+    #[arg(long, value_name = "PERCENT", default_value_t = 100,
+        value_parser = clap::value_parser!(u32).range(50..=400))]
+    pub letters: u32,
     /// Light lines on a dark ground.
     #[arg(long)]
     pub dark: bool,
 }
 
+/// `record`
+#[derive(Debug, Args)]
+#[command(after_long_help = help::RECORD)]
+pub struct Record {
+    /// What to ask.
+    #[command(flatten)]
+    pub question: Question,
+    /// The record: a file that ends in .pdf, or in .html for the page alone.
+    #[arg(long, short, value_name = "FILE")]
+    pub output: PathBuf,
+    /// Make the web page for phones and screens as well, beside the PDF. It says the same.
+    #[arg(long)]
+    pub html: bool,
+}
+
+/// `verify`
+#[derive(Debug, Args)]
+#[command(after_help = "Examples:\n  glueday verify hall-record.pdf\n  \
+    glueday verify hall-record.pdf --key 6668-7aad-f862-bd77-6c8f\n  \
+    pdfdetach -saveall -o hall hall-record.pdf; glueday verify hall\n\n\
+    It makes everything anew that the record claims: digests, the chain of the log, signatures, the\n\
+    verdict, the pages. Without --key or --archive, the keys are those that the record itself names.\n\n\
+    Exit codes: 0 nothing is contradicted, 1 something does not hold, 2 it cannot be read as a record.")]
+pub struct Verify {
+    /// The PDF of the record, its web page, or a folder with the files taken out of it.
+    pub record: PathBuf,
+    /// Key of a logger, as noted when it was adopted: its fingerprint, or all 64 hexadecimal digits.
+    /// Can be given more than once. With --archive, the keys that are pinned there count as well.
+    #[arg(long, value_name = "KEY")]
+    pub key: Vec<String>,
+}
+
 /// `limits`
 #[derive(Debug, Args)]
-#[command(after_help = "Examples:\n  glueday limits --profile eu\n  \
-    glueday limits hall.toml --limit air-rh-max")]
+#[command(after_long_help = help::LIMITS)]
 pub struct Limits {
     /// Show what this job makes of the shipped limits.
     pub job: Option<PathBuf>,
     /// Only this limit, by its id; can be given more than once, or with commas [default: all].
     #[arg(long, value_name = "LIMIT", value_delimiter = ',')]
     pub limit: Vec<String>,
-    /// Whose shipped limits, where no job says it.
+    /// Whose shipped limits, where no job says it [default: us].
     #[arg(long, value_enum, conflicts_with = "job")]
     pub profile: Option<ProfileArg>,
 }
@@ -408,7 +487,7 @@ impl From<ProfileArg> for Profile {
 
 /// `air`
 #[derive(Debug, Args)]
-#[command(after_help = AIR_HELP)]
+#[command(after_long_help = help::AIR)]
 pub struct Air {
     /// Air temperature, such as "21 C" or "70 F".
     #[arg(long, value_name = "TEMPERATURE", allow_hyphen_values = true)]
@@ -416,7 +495,7 @@ pub struct Air {
     /// Relative humidity of the air, such as "45 %".
     #[arg(long, value_name = "RH")]
     pub rh: String,
-    /// Slab or floor surface temperature.
+    /// Slab or floor surface temperature, such as "19 C" or "66 F".
     #[arg(long, value_name = "TEMPERATURE", allow_hyphen_values = true)]
     pub slab: Option<String>,
     /// Air pressure at the site, such as "101.3 kPa" [default: sea level].
@@ -440,19 +519,20 @@ pub struct Air {
     /// Thermal resistance of the wood, such as "0.1 m2K/W": how warm does its surface get?
     #[arg(long, value_name = "RESISTANCE", conflicts_with = "thickness")]
     pub resistance: Option<String>,
-    /// Thickness of solid hardwood, in place of its resistance.
+    /// Thickness of solid hardwood, such as "19 mm" or "3/4 in", in place of its resistance.
     #[arg(long, value_name = "LENGTH")]
     pub thickness: Option<String>,
-    /// Supply temperature, where the slab's is not known: the most that the surface can get.
+    /// Supply temperature, such as "35 C", where the slab's is not known: the most that the surface can
+    /// get.
     #[arg(long, value_name = "TEMPERATURE", conflicts_with = "slab")]
     pub supply: Option<String>,
     /// Salt in the jar at the temperature and humidity given, such as NaCl: how far is the meter off?
     #[arg(long, value_name = "FORMULA")]
     pub salt: Option<String>,
-    /// Weight of the closed calcium chloride dish before the test.
+    /// Weight of the closed calcium chloride dish before the test, such as "50.10 g".
     #[arg(long, value_name = "WEIGHT", requires_all = ["end_weight", "area", "exposure"])]
     pub start_weight: Option<String>,
-    /// Weight of the closed dish after the test.
+    /// Weight of the closed dish after the test, such as "52.30 g".
     #[arg(long, value_name = "WEIGHT", requires = "start_weight")]
     pub end_weight: Option<String>,
     /// Area of slab under the dome, such as "0.486 ft2".
@@ -471,15 +551,3 @@ pub enum CutArg {
     /// The rings stand up: the width runs across them.
     QuarterSawn,
 }
-
-/// Examples and sources.
-const AIR_HELP: &str = "\
-Examples:
-  glueday air --temp \"70 F\" --rh \"45 %\" --slab \"66 F\"
-  glueday air --temp 21C --rh 45% --slab 27C --resistance \"0.1 m2K/W\"
-  glueday air --temp 21C --rh 38% --wood-mc 8% --species \"white oak\" --width 190mm
-  glueday air --temp 23C --rh 73% --salt NaCl
-  glueday air --temp 21C --rh 45% --start-weight 50.10g --end-weight 52.30g \\
-      --area \"0.486 ft2\" --exposure 68h
-Ranges: air and slab -20 to 60 °C (-4 to 140 °F), RH 1 to 100 %. --json names the source of
-each figure. Exit codes: 0 done, 2 error.";

@@ -2,9 +2,9 @@
 
 use super::args::Import as Args;
 use super::question::open_archive_to_write;
-use super::{Answer, Failure, Plain, Talk, fail, now_s, print_json, read_file};
-use crate::archive::{ImportRow, Kept, NewImport, StoredLogger, import_blocks, import_id};
-use crate::intake::{self, Mapping};
+use super::{Answer, Failure, Talk, fail, now_s, print_json, read_file};
+use crate::archive::{ImportedFile, Kept, NewImport, StoredLogger, import_file};
+use crate::intake::Mapping;
 use crate::view::utc_time;
 use serde::Serialize;
 use std::path::Path;
@@ -32,13 +32,10 @@ pub(super) fn run(
     let mapping = mapping(args)?;
     let original = read_file(&args.file)?;
     let file = args.file.display().to_string();
-    let intake = intake::read(&original, &file, &mapping)?;
+    let ImportedFile { intake, mapping: mapping_text, log } =
+        import_file(&original, &file, &mapping)?;
+    let (rows, logger) = (&intake.rows, log.logger);
     let options = intake.mapping_used.to_options();
-    let mapping_text = serde_json::to_string(&options)?;
-    let rows: Vec<ImportRow> = intake.rows.iter().map(as_import_row).collect();
-    // Another reading of the same file is other data, and must not be taken for an altered log.
-    let logger = import_id(&[original.as_slice(), mapping_text.as_bytes()].concat());
-    let log = import_blocks(&rows, logger).map_err(|error| Plain(format!("{file}: {error}")))?;
 
     let mut archive = open_archive_to_write(archive)?;
     let file_name =
@@ -101,15 +98,4 @@ fn mapping(args: &Args) -> Result<Mapping, Failure> {
     mapping.time_format = args.time_format.as_deref().map(str::parse).transpose()?;
     mapping.first_row = args.first_row;
     Ok(mapping)
-}
-
-fn as_import_row(row: &intake::Row) -> ImportRow {
-    ImportRow {
-        utc_s: row.utc_s,
-        slab: row.slab,
-        air: row.air,
-        air_rh: row.air_rh,
-        supply: row.supply,
-        line: row.line,
-    }
 }

@@ -7,8 +7,12 @@ use crate::job::Job;
 
 pub(super) fn run(args: &Args, talk: &mut Talk<'_>) -> Result<Answer, Failure> {
     match args {
-        Args::New { file, site, zone, units } => {
-            let text = Job::template(site, zone, (*units).into());
+        Args::New { file, site, zone, units, logger } => {
+            let units = (*units).into();
+            let text = match logger {
+                Some(logger) => Job::template_with_logger(site, zone, units, logger),
+                None => Job::template(site, zone, units),
+            };
             // Before anything is written: a zone that is misspelt is told here.
             Job::parse(&text, &file.display().to_string())?;
             store::create(file, text.as_bytes())?;

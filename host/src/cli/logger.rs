@@ -4,8 +4,9 @@ use super::args::{Adopt, Port, Pull};
 use super::question::{open_archive_to_write, parse_span_s};
 use super::{Answer, Failure, Talk, fail, now_s, print_json};
 use crate::archive::Archive;
+use crate::attest::fingerprint;
 use crate::port::{Address, Transport};
-use crate::pull::{Finding, Link, Progress, PullReport, Tally};
+use crate::pull::{Finding, Link, Progress, Proof, PullError, PullReport, Tally};
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 use serde::Serialize;
 use std::path::Path;
@@ -19,6 +20,7 @@ struct Adopted<'a> {
     boot: u32,
     interval_s: u16,
     clock_set: bool,
+    signed: Signed,
 }
 
 #[derive(Serialize)]
@@ -32,6 +34,78 @@ struct Pulled {
     findings: Vec<String>,
     open_block: u32,
     open_len: u16,
+    signed: Signed,
+}
+
+/// What came of asking for a signature.
+#[derive(Serialize)]
+struct Signed {
+    /// `yes`, `no_key`, `alarm`, or `not_taken` when the line did not allow it.
+    state: &'static str,
+    /// Short form of the pinned key, for people to compare.
+    fingerprint: Option<String>,
+    /// Up to which block the signed log goes.
+    open_block: Option<u32>,
+    /// Bytes of that block.
+    open_len: Option<u16>,
+    /// Why it is not `yes`.
+    why: Option<String>,
+}
+
+impl Signed {
+    fn of(proof: &Result<Proof, String>, public_key: Option<&[u8; 32]>) -> Self {
+        let (state, head, why) = match proof {
+            Ok(Proof::True(kept)) => ("yes", Some(kept.attestation), None),
+            Ok(Proof::NoKey) => ("no_key", None, None),
+            Ok(Proof::Alarm(finding)) => ("alarm", None, Some(finding.to_string())),
+            Ok(Proof::Unfinished(what)) => ("not_taken", None, Some(what.to_string())),
+            Err(error) => ("not_taken", None, Some(error.clone())),
+        };
+        Self {
+            state,
+            fingerprint: public_key.map(fingerprint),
+            open_block: head.map(|head| head.open_block),
+            open_len: head.map(|head| head.open_len),
+            why,
+        }
+    }
+
+    /// For people: what is proved goes to standard output, all else to standard error.
+    fn tell(&self, talk: &mut Talk<'_>) -> Result<(), Failure> {
+        match (self.state, &self.fingerprint, self.open_block.zip(self.open_len), &self.why) {
+            (_, Some(key), Some((block, len)), _) => {
+                writeln!(talk.out, "signed up to block {block}, byte {len}, by key {key}")?;
+            }
+            ("no_key", ..) => {
+                writeln!(talk.err, "note: this logger has no key and cannot sign its log")?;
+            }
+            ("not_taken", _, _, Some(why)) => {
+                writeln!(
+                    talk.err,
+                    "warning: the log was not signed this time ({why}): pull again"
+                )?;
+            }
+            // An alarm was told when it was found.
+            _ => {}
+        }
+        Ok(())
+    }
+}
+
+/// A nonce for a signature, by the random source of the operating system.
+fn nonce() -> Result<[u8; 16], String> {
+    let mut nonce = [0; 16];
+    let filled = getrandom::fill(&mut nonce);
+    filled.map(|()| nonce).map_err(|error| format!("this computer has no random bits: {error}"))
+}
+
+/// A logger that does not answer is a warning; an archive that fails is an error.
+fn or_warn(proof: Result<Proof, PullError>) -> Result<Result<Proof, String>, Failure> {
+    match proof {
+        Ok(proof) => Ok(Ok(proof)),
+        Err(PullError::Link(error)) => Ok(Err(error.to_string())),
+        Err(error) => Err(error.into()),
+    }
 }
 
 pub(super) fn adopt(
@@ -43,8 +117,20 @@ pub(super) fn adopt(
     let mut archive = open_archive_to_write(archive)?;
     let mut link = open(&args.port, talk)?;
     let identity = link.hello()?;
+    // A key is pinned only once its owner has signed with it.
+    let proof = match nonce() {
+        Ok(nonce) => or_warn(link.sign_head(&archive, &identity, now_s(), nonce))?,
+        Err(why) => Err(why),
+    };
+    if let Ok(Proof::Alarm(finding)) = proof {
+        return fail(finding.to_string());
+    }
     // The name is settled before the logger is told anything.
-    archive.adopt(identity.logger, &args.name, identity.public_key, now_s())?;
+    let adopted = archive.adopt(identity.logger, &args.name, identity.public_key, now_s())?;
+    if let Ok(Proof::True(taken)) = &proof {
+        archive.put_attestation(taken)?;
+    }
+    let signed = Signed::of(&proof, adopted.public_key.as_ref());
     if let Some(interval_s) = interval_s {
         link.set_interval(interval_s)?;
     }
@@ -63,12 +149,17 @@ pub(super) fn adopt(
             boot: status.boot,
             interval_s: status.interval_s,
             clock_set: !args.keep_clock,
+            signed,
         };
         print_json(talk, &document)?;
         return Ok(Answer::Yes);
     }
     writeln!(talk.out, "{}: logger {}, firmware {firmware}", args.name, identity.logger)?;
     writeln!(talk.out, "boot {}, samples every {} s", status.boot, status.interval_s)?;
+    if let Some(fingerprint) = &signed.fingerprint {
+        writeln!(talk.out, "key {fingerprint}, pinned: write it down with the logger")?;
+    }
+    signed.tell(talk)?;
     for (probe, state) in [("slab", status.slab), ("air", status.air), ("supply", status.supply)] {
         if let Err(reason) = state {
             writeln!(talk.err, "note: {probe}: {}", crate::assess::absent(reason))?;
@@ -80,9 +171,6 @@ pub(super) fn adopt(
             "note: the clock was left as it is; without a sync the log stays undated"
         )?;
     }
-    if identity.public_key.is_none() {
-        writeln!(talk.err, "note: this logger has no key and cannot sign its log")?;
-    }
     Ok(Answer::Yes)
 }
 
@@ -93,8 +181,9 @@ pub(super) fn pull(
 ) -> Result<Answer, Failure> {
     let mut archive = open_archive_to_write(archive)?;
     let mut link = open(&args.port, talk)?;
-    let report = pull_into(&mut archive, &mut link, talk, args.set_clock)?;
+    let (report, proof) = pull_into(&mut archive, &mut link, talk, now_s, args.set_clock)?;
     let logger = archive.find_logger(&report.identity.logger.to_string())?;
+    let signed = Signed::of(&proof, logger.public_key.as_ref());
     let findings: Vec<String> = report.findings.iter().map(ToString::to_string).collect();
     if talk.json {
         let document = Pulled {
@@ -107,6 +196,7 @@ pub(super) fn pull(
             findings,
             open_block: report.status.open_block,
             open_len: report.status.open_len,
+            signed,
         };
         print_json(talk, &document)?;
         return Ok(Answer::Yes);
@@ -117,6 +207,7 @@ pub(super) fn pull(
     } else {
         writeln!(talk.out, "{label}: {} bytes of its log moved", report.tally.bytes)?;
     }
+    signed.tell(talk)?;
     if logger.name.is_none() {
         writeln!(
             talk.err,
@@ -126,25 +217,32 @@ pub(super) fn pull(
     Ok(Answer::Yes)
 }
 
-/// Pulls with a progress bar where there is a terminal. What has to be known goes to standard error.
+/// Pulls with a progress bar where there is a terminal, and has the log signed. What has to be known
+/// goes to standard error. `now_s` tells the time in seconds of UTC.
 pub(super) fn pull_into<T: Transport>(
     archive: &mut Archive,
     link: &mut Link<T>,
     talk: &mut Talk<'_>,
+    now_s: impl Fn() -> i64,
     set_clock: bool,
-) -> Result<PullReport, Failure> {
+) -> Result<(PullReport, Result<Proof, String>), Failure> {
     if set_clock {
         link.hello()?;
-        link.set_clock(now_s)?;
+        link.set_clock(&now_s)?;
     }
     let mut bar = Bar::new(talk.progress);
     let report = link.pull(archive, now_s(), &mut bar);
+    let mut report = report.inspect_err(|_| bar.bar.finish_and_clear())?;
+    let proof = nonce().map(|nonce| link.prove(archive, &mut report, now_s(), nonce, &mut bar));
     bar.bar.finish_and_clear();
-    let report = report?;
+    let proof = match proof {
+        Ok(proof) => or_warn(proof)?,
+        Err(why) => Err(why),
+    };
     for finding in &report.findings {
         writeln!(talk.err, "note: {finding}")?;
     }
-    Ok(report)
+    Ok((report, proof))
 }
 
 /// A progress bar, hidden where standard error is no terminal.

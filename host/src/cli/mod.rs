@@ -4,17 +4,24 @@ mod air;
 pub mod args;
 mod check;
 mod demo;
+mod export;
 mod import;
 mod job;
 mod limits;
 mod logger;
+mod man;
+mod plot;
 mod ports;
 mod probe_check;
 mod question;
+mod record;
 mod store;
+mod told;
+mod verify;
+mod versions;
 
 use args::{Cli, Command};
-use clap::{CommandFactory as _, Parser as _};
+use clap::Parser as _;
 use std::io::Write;
 use std::process::ExitCode;
 
@@ -74,15 +81,7 @@ pub fn main() -> ExitCode {
         Err(error) if is_broken_pipe(error.as_ref()) => ExitCode::SUCCESS,
         Err(error) => {
             // Nothing is left to tell when standard error is gone as well.
-            let _ = writeln!(err, "glueday: {error}");
-            let mut cause = error.source();
-            while let Some(source) = cause {
-                let text = source.to_string();
-                if !error.to_string().contains(&text) {
-                    let _ = writeln!(err, "  because: {text}");
-                }
-                cause = source.source();
-            }
+            let _ = write!(err, "{}", told::error(error.as_ref(), err_width()));
             ExitCode::from(2)
         }
     }
@@ -93,6 +92,13 @@ fn width() -> usize {
     let said = std::env::var("COLUMNS").ok().and_then(|columns| columns.parse().ok());
     let terminal = || Some(usize::from(terminal_size::terminal_size_of(std::io::stdout())?.0.0));
     said.or_else(terminal).unwrap_or(80)
+}
+
+/// Columns of standard error, where it has any: what COLUMNS says, else those of its terminal.
+fn err_width() -> Option<usize> {
+    let said = std::env::var("COLUMNS").ok().and_then(|columns| columns.parse().ok());
+    let terminal = || Some(usize::from(terminal_size::terminal_size_of(std::io::stderr())?.0.0));
+    said.or_else(terminal)
 }
 
 fn is_broken_pipe(error: &(dyn std::error::Error + 'static)) -> bool {
@@ -116,27 +122,20 @@ pub fn run(cli: &Cli, talk: &mut Talk<'_>) -> Result<Answer, Failure> {
         Command::Job(args) => job::run(args, talk),
         Command::ProbeCheck(args) => probe_check::run(args, archive, talk),
         Command::Check(args) => check::check(args, archive, talk),
-        Command::Plot(args) => check::plot(args, archive, talk),
+        Command::Plot(args) => plot::run(args, archive, talk),
+        Command::Export(args) => export::run(args, archive, talk),
+        Command::Record(args) => record::run(args, archive, talk),
+        Command::Verify(args) => verify::run(args, archive, talk),
         Command::Limits(args) => limits::run(args, talk),
         Command::Air(args) => air::run(args, talk),
-        Command::Completions { shell } => {
-            let mut script = Vec::new();
-            clap_complete::generate(*shell, &mut Cli::command(), "glueday", &mut script);
-            talk.out.write_all(&script)?;
-            Ok(Answer::Yes)
-        }
-        Command::Man => {
-            let mut page = Vec::new();
-            clap_mangen::Man::new(Cli::command()).render(&mut page)?;
-            talk.out.write_all(&page)?;
-            Ok(Answer::Yes)
-        }
+        Command::Completions { shell } => man::completions(*shell, talk),
+        Command::Man(args) => man::run(args, talk),
     }
 }
 
 /// Reads a file, naming it when that fails.
 fn read_file(path: &std::path::Path) -> Result<Vec<u8>, Failure> {
-    std::fs::read(path).or_else(|error| fail(format!("{}: {error}", path.display())))
+    std::fs::read(path).or_else(|error| fail(told::unread(path, &error)))
 }
 
 /// Prints a JSON document.

@@ -2,27 +2,34 @@
 
 use super::args::Question;
 use super::{Failure, Plain, fail, now_s, read_file};
-use crate::archive::Archive;
-use crate::assess::{Assessment, Step, assess};
-use crate::history::{self, Damage, History};
-use crate::job::{Job, LoggerRef, Zone};
-use crate::limits::{Limits, ResolvedLimits};
+use crate::archive::{Archive, StoredLogger};
+use crate::history::{Damage, History};
+use crate::job::Job;
 use crate::quantity::{Quantity as _, TimeSpan};
-use glueday_types::LoggerId;
+use crate::record::{self, Case, CopyOfBlock, Evidence, Log, Original};
 use glueday_types::header::{FORMAT_VERSION, HeaderError};
-use jiff::tz::{Disambiguation, TimeZone};
+use glueday_types::{BLOCK_LEN, LoggerId};
+use jiff::tz::{AmbiguousOffset, Disambiguation, Offset, TimeZone};
+use std::collections::BTreeMap;
+use std::collections::btree_map::Entry;
 use std::path::Path;
 
-/// A job with the histories of its rooms.
+/// A question with all that it takes to answer it, gathered from the job file and the archive.
 pub(super) struct Site {
-    pub(super) job: Job,
-    pub(super) limits: ResolvedLimits,
-    /// Each room asked about, with the log of its logger; empty when it has none.
-    pub(super) rooms: Vec<(Zone, History)>,
-    pub(super) step: Step,
-    pub(super) at_s: i64,
+    /// What the answer rests on. Its logs are bare blocks unless [`Site::open_whole`] gathered them.
+    pub(super) evidence: Evidence,
+    /// The same, read.
+    case: Case,
     /// What the user should know beside the answer.
     pub(super) notes: Vec<String>,
+}
+
+impl std::ops::Deref for Site {
+    type Target = Case;
+
+    fn deref(&self) -> &Case {
+        &self.case
+    }
 }
 
 /// Reads a job file.
@@ -39,122 +46,175 @@ pub(super) fn read_text(path: &Path) -> Result<String, Failure> {
     Ok(text)
 }
 
+/// How much of a log is read.
+#[derive(Clone, Copy, PartialEq)]
+enum Depth {
+    /// What a verdict needs.
+    Blocks,
+    /// All that a record holds.
+    Whole,
+}
+
 impl Site {
-    /// Reads the job and the logs of the rooms asked about.
+    /// Reads the job and the blocks of the logs of the rooms asked about.
     pub(super) fn open(question: &Question, archive: Option<&Path>) -> Result<Self, Failure> {
-        let job = read_job(&question.job)?;
-        let limits = Limits::resolve(&job);
+        Self::gather(question, archive, Depth::Blocks)
+    }
+
+    /// Reads the job and the logs of the rooms asked about, with signatures, imported files and other
+    /// copies of blocks.
+    pub(super) fn open_whole(question: &Question, archive: Option<&Path>) -> Result<Self, Failure> {
+        Self::gather(question, archive, Depth::Whole)
+    }
+
+    fn gather(question: &Question, archive: Option<&Path>, depth: Depth) -> Result<Self, Failure> {
+        let job_name = question.job.display().to_string();
+        let job_text = read_text(&question.job)?;
+        let job = Job::parse(&job_text, &job_name)?;
         let mut notes = Vec::new();
-        for (low, high) in limits.contradictions() {
-            notes.push(format!(
+        let mut logs: BTreeMap<LoggerId, Log> = BTreeMap::new();
+        let mut found = Vec::new();
+        let mut opened: Option<Archive> = None;
+        for zone in record::rooms(&job, &question.room)? {
+            let Some(reference) = zone.logger else {
+                notes.push(format!("room {} names no logger in the job file", zone.name));
+                continue;
+            };
+            let archive = match &opened {
+                Some(opened) => opened,
+                None => opened.insert(open_archive(archive)?),
+            };
+            let logger = archive
+                .find_logger(&reference.to_string())
+                .or_else(|error| fail(format!("room {}: {error}", zone.name)))?;
+            let id = logger.id;
+            if let Entry::Vacant(place) = logs.entry(id) {
+                place.insert(read_log(archive, logger, depth)?);
+            }
+            let conflicts = archive.conflicts(id)?;
+            if !conflicts.is_empty() {
+                notes.push(format!(
+                    "room {}: {} blocks came from the logger in two versions; the first is used, both are kept",
+                    zone.name,
+                    conflicts.len()
+                ));
+            }
+            found.push((zone.name, reference, id));
+        }
+        let mut evidence = Evidence {
+            program: record::PROGRAM.to_owned(),
+            job_text,
+            step: question.step.into(),
+            at_s: 0,
+            rooms: question.room.clone(),
+            logs: logs.into_values().collect(),
+        };
+        // Whoever judges the evidence has the logs and not the archive.
+        for (room, reference, id) in &found {
+            if evidence.log(reference).map(|log| log.logger) != Some(*id) {
+                return fail(format!(
+                    "room {room}: \"{reference}\" means more than one logger of this job: write \
+                     logger = \"{id}\" in the job file"
+                ));
+            }
+        }
+        let mut case = Case::of(&evidence, &job_name)?;
+        for (room, history) in &case.rooms {
+            refuse_newer(&room.name, history)?;
+        }
+        let contradictions = case.limits.contradictions().into_iter().map(|(low, high)| {
+            format!(
                 "limits {} and {} leave nothing between them: see the data sheets in the job",
                 low.id, high.id
-            ));
-        }
-        let mut rooms = Vec::new();
-        for zone in rooms_asked_about(&job, &question.room)? {
-            let history = match &zone.logger {
-                Some(reference) => read_history(reference, archive, &zone.name, &mut notes)?,
-                None => {
-                    notes.push(format!("room {} names no logger in the job file", zone.name));
-                    History::default()
-                }
-            };
-            rooms.push((zone, history));
-        }
-        let at_s = match question.at.as_str() {
+            )
+        });
+        notes.splice(0..0, contradictions);
+        case.at_s = match question.at.as_str() {
             "now" => now_s(),
             "last" => {
-                match rooms.iter().filter_map(|(_, history)| history.span()).map(|s| s.1).max() {
+                let spans = case.rooms.iter().filter_map(|(_, history)| history.span());
+                match spans.map(|span| span.1).max() {
                     Some(last_s) => last_s,
                     None => return fail("--at last: no room asked about has a dated log"),
                 }
             }
-            text => parse_time(text, &job.site.time_zone)?,
+            text => parse_time(text, &case.job.site.time_zone)?,
         };
         if question.at == "now" {
-            for (room, history) in &mut rooms {
-                if let Some(last_s) = history.distrust_future(at_s) {
-                    let last = jiff::Timestamp::from_second(last_s).map(|t| job.local(t));
-                    let last =
-                        last.map_or(format!("{last_s} s"), |t| t.strftime("%F %R").to_string());
-                    notes.push(format!(
-                        "room {}: its log goes on until {last}, which is later than now: a clock was \
-                         wrong when the logger's was set, and so none of it is evidence. See to the \
-                         clock of this computer, then `glueday pull --set-clock`",
-                        room.name
-                    ));
+            for (room, history) in &mut case.rooms {
+                let Some(last_s) = history.distrust_future(case.at_s) else { continue };
+                let last = jiff::Timestamp::from_second(last_s).map(|t| case.job.local(t));
+                let last = last.map_or(format!("{last_s} s"), |t| t.strftime("%F %R").to_string());
+                let note = format!(
+                    "room {}: its log goes on until {last}, which is later than now: a clock was wrong \
+                     when the logger's was set, and so none of it is evidence. See to the clock of \
+                     this computer, then `glueday pull --set-clock`",
+                    room.name
+                );
+                // Whoever reads a record does not know what the time was.
+                if depth == Depth::Whole {
+                    return fail(note);
                 }
+                notes.push(note);
             }
         }
-        Ok(Self { job, limits, rooms, step: question.step.into(), at_s, notes })
-    }
-
-    pub(super) fn assess(&self) -> Assessment {
-        let zones: Vec<_> = self.rooms.iter().map(|(zone, history)| (zone, history)).collect();
-        assess(&self.job, &self.limits, &zones, self.step, self.at_s)
+        evidence.at_s = case.at_s;
+        Ok(Self { evidence, case, notes })
     }
 }
 
-/// The rooms asked about. A job without rooms has one that bears the name of the site.
-fn rooms_asked_about(job: &Job, names: &[String]) -> Result<Vec<Zone>, Failure> {
-    for name in names {
-        if job.zone(name).is_none() {
-            let known: Vec<&str> = job.zones.iter().map(|zone| zone.name.as_str()).collect();
-            return fail(format!(
-                "the job has no room \"{name}\"; its rooms are: {}",
-                known.join(", ")
-            ));
-        }
-    }
-    if job.zones.is_empty() {
-        return Ok(vec![Zone {
-            name: job.site.name.clone(),
-            logger: None,
-            area: job.site.area,
-            milestones: job.milestones.clone(),
-        }]);
-    }
-    let asked = |zone: &&Zone| names.is_empty() || names.contains(&zone.name);
-    Ok(job.zones.iter().filter(asked).cloned().collect())
-}
-
-fn read_history(
-    reference: &LoggerRef,
-    archive: Option<&Path>,
-    room: &str,
-    notes: &mut Vec<String>,
-) -> Result<History, Failure> {
-    let archive = open_archive(archive)?;
-    let text = match reference {
-        LoggerRef::Id(id) => LoggerId(*id).to_string(),
-        LoggerRef::Name(name) => name.clone(),
-    };
-    let logger = match archive.find_logger(&text) {
-        Ok(logger) => logger,
-        Err(error) => return fail(format!("room {room}: {error}")),
-    };
-    let blocks = archive.blocks(logger.id)?;
-    let conflicts = archive.conflicts(logger.id)?;
-    if !conflicts.is_empty() {
-        notes.push(format!(
-            "room {room}: {} blocks came from the logger in two versions; the first is used, both are kept",
-            conflicts.len()
-        ));
-    }
-    let history = history::build(blocks.iter().map(|block| block.bytes.as_slice()));
+/// A block that this program cannot read is no reason to pass over it.
+fn refuse_newer(room: &str, history: &History) -> Result<(), Failure> {
     let newer = history.damaged.iter().find_map(|damaged| match damaged.what {
         Damage::Header(HeaderError::Newer { version }) => Some((damaged.block, version)),
         _ => None,
     });
-    if let Some((block, version)) = newer {
-        return fail(format!(
-            "room {room}: block {block} of logger {} is of a newer format (version {version}; this \
-             program reads up to {FORMAT_VERSION}): update the program",
-            logger.label()
-        ));
+    match newer {
+        Some((block, version)) => fail(format!(
+            "room {room}: block {block} of its log is of a newer format (version {version}; this \
+             program reads up to {FORMAT_VERSION}): update the program"
+        )),
+        None => Ok(()),
     }
-    Ok(history)
+}
+
+/// The log of a logger of the archive, with all that a record holds of it.
+pub(super) fn whole_log(archive: &Archive, logger: StoredLogger) -> Result<Log, Failure> {
+    read_log(archive, logger, Depth::Whole)
+}
+
+/// The log of a logger of the archive.
+fn read_log(archive: &Archive, logger: StoredLogger, depth: Depth) -> Result<Log, Failure> {
+    let id = logger.id;
+    let mut blocks: Vec<Vec<u8>> =
+        archive.blocks(id)?.into_iter().map(|block| block.bytes).collect();
+    // Where the rest of a block was never pulled, it stays as an erased flash reads.
+    if let Some((_, sealed)) = blocks.split_last_mut() {
+        sealed.iter_mut().for_each(|block| block.resize(BLOCK_LEN, 0xFF));
+    }
+    let mut log = Log {
+        logger: id,
+        name: logger.name,
+        public_key: logger.public_key,
+        blocks,
+        attestations: Vec::new(),
+        original: None,
+        other_copies: Vec::new(),
+    };
+    if depth == Depth::Whole {
+        log.attestations = archive.attestations(id)?;
+        log.original = archive.import(id)?.map(|import| Original {
+            file_name: import.file_name,
+            bytes: import.original,
+            mapping: import.mapping,
+        });
+        log.other_copies = archive
+            .conflicts(id)?
+            .into_iter()
+            .map(|it| CopyOfBlock { number: it.number, bytes: it.bytes, seen_s: it.seen_s })
+            .collect();
+    }
+    Ok(log)
 }
 
 /// Opens the archive to read from it.
@@ -197,13 +257,26 @@ pub(super) fn parse_time(text: &str, zone: &TimeZone) -> Result<i64, Failure> {
         ));
     };
     let ambiguous = zone.to_ambiguous_zoned_datetime(civil);
-    match ambiguous.disambiguate(Disambiguation::Reject) {
-        Ok(time) => Ok(time.timestamp().as_second()),
-        Err(_) => fail(format!(
-            "`{text}` comes twice or not at all on the clock of the site (daylight saving): give it in \
-             UTC, such as 2026-03-29T01:30Z"
-        )),
+    let kind = ambiguous.offset();
+    if let Ok(time) = ambiguous.disambiguate(Disambiguation::Reject) {
+        return Ok(time.timestamp().as_second());
     }
+    let utc = |offset: Offset| {
+        let time = offset.to_timestamp(civil);
+        time.map_or_else(|_| "another time".to_owned(), |t| t.strftime("%FT%RZ").to_string())
+    };
+    let (how, before, after) = match kind {
+        AmbiguousOffset::Fold { before, after } => ("comes twice", before, after),
+        AmbiguousOffset::Gap { before, after } => ("is left out", after, before),
+        AmbiguousOffset::Unambiguous { .. } => {
+            return fail(format!("`{text}` is beyond all calendars: check the year"));
+        }
+    };
+    fail(format!(
+        "`{text}` {how} on the clock of the site (daylight saving): give it in UTC, {} or {}",
+        utc(before),
+        utc(after)
+    ))
 }
 
 /// A length of time as typed, such as "14 d", in seconds.

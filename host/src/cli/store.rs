@@ -6,7 +6,7 @@
 
 use std::ffi::OsStr;
 use std::fs::{self, File, Metadata};
-use std::io::{self, ErrorKind, Write as _};
+use std::io::{self, BufWriter, ErrorKind, Write as _};
 use std::path::{Path, PathBuf};
 use std::time::{Duration, SystemTime};
 use tempfile::NamedTempFile;
@@ -66,11 +66,25 @@ pub(super) enum StoreError {
 /// Writes a file, in place of the one that may be there: a link keeps leading to it, and it keeps its
 /// permissions and, where that is allowed, its owner.
 pub(super) fn write(path: &Path, bytes: &[u8]) -> Result<(), StoreError> {
+    fill(path, |part| part.write_all(bytes).map_err(|error| explain(path, &error)))
+}
+
+/// Writes a file as [`write()`] does, with contents that are made on the way. When they cannot be
+/// made, the place stays as it was and the maker's error comes back.
+pub(super) fn fill<E: From<StoreError>>(
+    path: &Path,
+    make: impl FnOnce(&mut dyn io::Write) -> Result<(), E>,
+) -> Result<(), E> {
     let (place, old) = place(path)?;
     let explain = |error| explain(path, &error);
-    let part = begin(&place, old.as_ref(), bytes).map_err(explain)?;
+    let mut part = begin(&place).map_err(explain)?;
+    let mut buffer = BufWriter::new(part.as_file_mut());
+    make(&mut buffer)?;
+    buffer.flush().map_err(explain)?;
+    drop(buffer);
+    end(&part, old.as_ref()).map_err(explain)?;
     part.persist(&place).map_err(|error| explain(error.error))?;
-    finish(&place).map_err(explain)
+    Ok(finish(&place).map_err(explain)?)
 }
 
 /// Writes a file that must not be there yet.
@@ -80,7 +94,9 @@ pub(super) fn create(path: &Path, bytes: &[u8]) -> Result<(), StoreError> {
         return Err(StoreError::Exists(path.to_owned()));
     }
     let explain = |error| explain(path, &error);
-    let part = begin(path, None, bytes).map_err(explain)?;
+    let mut part = begin(path).map_err(explain)?;
+    part.write_all(bytes).map_err(explain)?;
+    end(&part, None).map_err(explain)?;
     part.persist_noclobber(path).map_err(|error| explain(error.error))?;
     finish(path).map_err(explain)
 }
@@ -88,7 +104,7 @@ pub(super) fn create(path: &Path, bytes: &[u8]) -> Result<(), StoreError> {
 /// Finds out, for somebody who will write the file later, whether it could be written now.
 pub(super) fn rehearse(path: &Path) -> Result<(), StoreError> {
     let (place, old) = place(path)?;
-    begin(&place, old.as_ref(), &[]).map(drop).map_err(|error| explain(path, &error))
+    begin(&place).and_then(|part| end(&part, old.as_ref())).map_err(|error| explain(path, &error))
 }
 
 /// Where the contents belong, links followed, and what is there by now.
@@ -114,8 +130,8 @@ fn place(path: &Path) -> Result<(PathBuf, Option<Metadata>), StoreError> {
     Ok((place, Some(old)))
 }
 
-/// The contents beside their place, and on the disk.
-fn begin(place: &Path, old: Option<&Metadata>, bytes: &[u8]) -> io::Result<NamedTempFile> {
+/// An empty file beside the place of the contents.
+fn begin(place: &Path) -> io::Result<NamedTempFile> {
     let folder = folder(place);
     sweep(folder);
     let mut builder = tempfile::Builder::new();
@@ -126,8 +142,11 @@ fn begin(place: &Path, old: Option<&Metadata>, bytes: &[u8]) -> io::Result<Named
         // The user's mask takes from it what it takes from any new file.
         builder.permissions(fs::Permissions::from_mode(0o666));
     }
-    let mut part = builder.tempfile_in(folder)?;
-    part.write_all(bytes)?;
+    builder.tempfile_in(folder)
+}
+
+/// Gives the written file what the old one had, and hands it to the disk.
+fn end(part: &NamedTempFile, old: Option<&Metadata>) -> io::Result<()> {
     if let Some(old) = old {
         // Only a superuser may give a file away; anybody else keeps the new one.
         #[cfg(unix)]
@@ -137,8 +156,7 @@ fn begin(place: &Path, old: Option<&Metadata>, bytes: &[u8]) -> io::Result<Named
         }
         part.as_file().set_permissions(old.permissions())?;
     }
-    part.as_file().sync_all()?;
-    Ok(part)
+    part.as_file().sync_all()
 }
 
 /// Hands the name to the disk as well.
@@ -183,7 +201,8 @@ fn sweep(folder: &Path) {
     }
 }
 
-fn explain(path: &Path, error: &io::Error) -> StoreError {
+/// What went wrong with the file, and what to do.
+pub(super) fn explain(path: &Path, error: &io::Error) -> StoreError {
     let (path, detail) = (path.to_owned(), error.to_string());
     match error.kind() {
         ErrorKind::AlreadyExists => StoreError::Exists(path),

@@ -148,6 +148,34 @@ impl Mapping {
         Ok(())
     }
 
+    /// The mapping that these options give: the way back from [`Mapping::to_options`].
+    ///
+    /// # Errors
+    /// [`MappingError`] as on the command line, and for the name of an option that is none.
+    pub fn from_options<N: AsRef<str>, T: AsRef<str>>(
+        options: &[(N, T)],
+    ) -> Result<Self, MappingError> {
+        let mut mapping = Self::default();
+        for (name, text) in options {
+            let text = text.as_ref();
+            match name.as_ref() {
+                option::COLUMN => mapping.assign(text)?,
+                option::ZONE => mapping.zone = Some(text.parse()?),
+                option::MISSING => mapping.missing.push(text.to_owned()),
+                option::DELIMITER => mapping.delimiter = Some(text.parse()?),
+                option::DECIMAL => mapping.decimal = Some(text.parse()?),
+                option::TIME_FORMAT => mapping.time_format = Some(text.parse()?),
+                name => {
+                    let line = text.parse().ok().filter(|_| name == option::FIRST_ROW);
+                    let unknown =
+                        || MappingError::Option { name: name.to_owned(), given: text.to_owned() };
+                    mapping.first_row = Some(line.ok_or_else(unknown)?);
+                }
+            }
+        }
+        Ok(mapping)
+    }
+
     /// The options that give this mapping, for a record of how a file was read.
     #[must_use]
     pub fn to_options(&self) -> Vec<(&'static str, String)> {
@@ -208,6 +236,14 @@ pub enum MappingError {
         "--column \"{given}\" cannot be read. Write CHANNEL=COLUMN with CHANNEL one of time, date, slab, air, rh, supply and COLUMN a header name, a number from 1 or none, such as air=3 or \"air=Temp 1[F]\""
     )]
     Assignment {
+        /// The text given.
+        given: String,
+    },
+    /// An option that no mapping has, or a line number that is none.
+    #[error("{name} \"{given}\" is no option by which a file is read")]
+    Option {
+        /// The name of the option.
+        name: String,
         /// The text given.
         given: String,
     },

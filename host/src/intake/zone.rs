@@ -23,7 +23,9 @@ impl Zone {
         Offset::from_seconds(offset_s).ok().map(|offset| Self(offset.to_time_zone()))
     }
 
-    pub(super) fn time_zone(&self) -> &TimeZone {
+    /// The zone as the library knows it.
+    #[must_use]
+    pub fn time_zone(&self) -> &TimeZone {
         &self.0
     }
 }

@@ -245,7 +245,18 @@ impl Job {
     /// the file does so. Examples are written in `units`.
     #[must_use]
     pub fn template(site_name: &str, time_zone: &str, units: Units) -> String {
-        super::template::text(site_name, time_zone, units)
+        super::template::text(site_name, time_zone, units, None)
+    }
+
+    /// As [`Job::template`], with the logger of the first room named.
+    #[must_use]
+    pub fn template_with_logger(
+        site_name: &str,
+        time_zone: &str,
+        units: Units,
+        logger: &str,
+    ) -> String {
+        super::template::text(site_name, time_zone, units, Some(logger))
     }
 
     /// The zone of that name.

@@ -8,12 +8,18 @@ const TEXT: &str = include_str!("template.txt");
 /// Column at which the comments stand.
 const COMMENT_COLUMN: usize = 40;
 
-pub(super) fn text(site_name: &str, time_zone: &str, units: Units) -> String {
+/// The line that names the first room's logger, switched off.
+const LOGGER: &str = "#logger = \"hall logger\"";
+
+pub(super) fn text(site_name: &str, time_zone: &str, units: Units, logger: Option<&str>) -> String {
+    let logger = logger.map_or(LOGGER.to_owned(), |name| format!("logger = {}", quoted(name)));
     let (name, zone) = (quoted(site_name), quoted(time_zone));
     let mut text = String::new();
     for line in TEXT.lines() {
         let line = in_units(line, units);
-        if line.starts_with("# ") {
+        if let Some(rest) = line.strip_prefix(LOGGER) {
+            text.push_str(&aligned(&format!("{logger}{rest}")));
+        } else if line.starts_with("# ") {
             text.push_str(&line);
         } else {
             // The two stand on lines of their own, so neither is looked for in the other.

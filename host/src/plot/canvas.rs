@@ -1,4 +1,4 @@
-//! A list of shapes, drawn once and played to either backend.
+//! A list of shapes, drawn once and played to a backend, or handed out as they are.
 //!
 //! Coordinates are in pixels of the finished picture, y downwards; text stands on its baseline.
 
@@ -8,15 +8,15 @@ use plotters::style::text_anchor::{HPos, Pos, VPos};
 use plotters::style::{IntoTextStyle as _, TextStyle};
 
 /// A point of the picture.
-pub(super) type Point = (f64, f64);
+pub(crate) type Point = (f64, f64);
 
 /// A rectangle of the picture.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
-pub(super) struct Rect {
-    pub(super) x0: f64,
-    pub(super) y0: f64,
-    pub(super) x1: f64,
-    pub(super) y1: f64,
+pub(crate) struct Rect {
+    pub(crate) x0: f64,
+    pub(crate) y0: f64,
+    pub(crate) x1: f64,
+    pub(crate) y1: f64,
 }
 
 /// How a line is drawn.
@@ -30,21 +30,23 @@ pub(super) struct Pen {
 
 /// How a text is drawn.
 #[derive(Clone, Copy, Debug)]
-pub(super) struct Type {
-    pub(super) em: f64,
-    pub(super) bold: bool,
-    pub(super) color: RGBColor,
+pub(crate) struct Type {
+    pub(crate) em: f64,
+    pub(crate) bold: bool,
+    pub(crate) color: RGBColor,
 }
 
 /// Which end of a text stands at its point.
 #[derive(Clone, Copy, Debug)]
-pub(super) enum Align {
+pub(crate) enum Align {
     Left,
     Center,
     Right,
 }
 
-enum Shape {
+/// A shape of a picture.
+#[derive(Clone, Debug)]
+pub(crate) enum Shape {
     Fill { area: Rect, color: RGBAColor },
     Path { points: Vec<Point>, color: RGBColor, width: f64 },
     Polygon { points: Vec<Point>, color: RGBColor },
@@ -132,14 +134,16 @@ impl Canvas {
         }
     }
 
-    /// A line through points that go from left to right. Dashes are measured along x, and steep parts
-    /// are always drawn: no spike falls into the gap of a dash.
+    /// A line through points that go from left to right. Dashes are measured along x, on a slope more
+    /// of them, so that none is much longer than on the level. Steep parts are always drawn: no spike
+    /// falls into the gap of a dash.
     pub(super) fn curve(&mut self, points: &[Point], pen: Pen) {
         let Some((on, off)) = pen.dash else {
             return self.path(points.to_vec(), pen);
         };
+        let period = on + off;
         let mut part: Vec<Point> = Vec::new();
-        for pair in points.windows(2) {
+        for (pair, dashes) in points.windows(2).zip(dashes_in_period(points, period)) {
             let [a, b] = pair else { continue };
             let (dx, dy) = (b.0 - a.0, b.1 - a.1);
             if dy.abs() > (3.0 * dx.abs()).max(2.5 * pen.width) {
@@ -152,10 +156,11 @@ impl Canvas {
             let at = |x: f64| (x, if dx > 0.0 { a.1 + dy * (x - a.0) / dx } else { b.1 });
             let mut x = a.0;
             while x < b.0 {
-                let phase = x.rem_euclid(on + off);
+                let phase = (x * dashes).rem_euclid(period);
                 let is_on = phase < on;
+                let left = if is_on { on - phase } else { period - phase };
                 // A hair further, so that rounding cannot stall the walk.
-                let next = (x + if is_on { on - phase } else { on + off - phase } + 1e-6).min(b.0);
+                let next = (x + left / dashes + 1e-6).min(b.0);
                 if is_on {
                     if part.is_empty() {
                         part.push(at(x));
@@ -195,11 +200,12 @@ impl Canvas {
         }
     }
 
-    /// Dots across an area.
+    /// Dots across an area: whole rows, at least one of them, with the same space above and below.
     pub(super) fn dots(&mut self, area: Rect, every: f64, size: f64, color: RGBColor) {
-        let mut y = (area.y0 / every).ceil() * every;
+        let rows = ((area.height() - size) / (every / 2.0)).floor().max(0.0);
+        let mut y = (area.middle().1 - (rows * every / 2.0 + size) / 2.0).round();
         let mut row = 0.0;
-        while y + size <= area.y1 {
+        while y + size <= area.y1.max(area.middle().1 + size) {
             let mut x = (area.x0 / every).ceil() * every + row * every / 2.0;
             while x + size <= area.x1 {
                 self.fill(Rect { x0: x, y0: y, x1: x + size, y1: y + size }, color);
@@ -208,6 +214,11 @@ impl Canvas {
             row = 1.0 - row;
             y += every / 2.0;
         }
+    }
+
+    /// The shapes, the last on top.
+    pub(super) fn into_shapes(self) -> Vec<Shape> {
+        self.shapes
     }
 
     /// Draws the shapes on a backend.
@@ -221,6 +232,35 @@ impl Canvas {
     ) -> Result<(), PlotError> {
         self.shapes.iter().try_for_each(|shape| play_one(shape, backend, target))
     }
+}
+
+/// How many dashes a stretch of x has that is one dash long on the level: for each point by the slope
+/// there, 1 to 3. Slopes are those between the medians of such stretches, so that one sample that
+/// sticks out changes no dash but its own.
+fn dashes_in_period(points: &[Point], period: f64) -> Vec<f64> {
+    let stretch = |point: &Point| (point.0 / period).floor();
+    let stretches: Vec<&[Point]> =
+        points.chunk_by(|a, b| stretch(a).total_cmp(&stretch(b)).is_eq()).collect();
+    let middle = |points: &[Point]| -> Option<Point> {
+        let mut ys: Vec<f64> = points.iter().map(|point| point.1).collect();
+        ys.sort_by(f64::total_cmp);
+        let x = f64::midpoint(points.first()?.0, points.last()?.0);
+        Some((x, *ys.get(ys.len() / 2)?))
+    };
+    let middles: Vec<Option<Point>> = stretches.iter().map(|points| middle(points)).collect();
+    let mut dashes = Vec::with_capacity(points.len());
+    for (i, points) in stretches.iter().enumerate() {
+        let (here, next) = (middles.get(i), middles.get(i + 1));
+        let before = i.checked_sub(1).and_then(|i| middles.get(i));
+        let (from, to) = if next.is_some() { (here, next) } else { (before, here) };
+        let slope = match (from.copied().flatten(), to.copied().flatten()) {
+            (Some(a), Some(b)) => (b.1 - a.1) / (b.0 - a.0),
+            _ => 0.0,
+        };
+        let count = slope.hypot(1.0).round().clamp(1.0, 3.0);
+        dashes.extend(points.iter().map(|_| count));
+    }
+    dashes
 }
 
 /// The dashes of a line from one place to another.
@@ -314,4 +354,75 @@ fn whole(value: f64) -> i32 {
     #[allow(clippy::cast_possible_truncation)]
     let whole = value.round() as i32;
     whole
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    const PEN: Pen = Pen { color: RGBColor(0, 0, 0), width: 2.0, dash: Some((3.0, 4.0)) };
+
+    /// All stretches that a dashed line draws.
+    fn drawn(points: &[Point]) -> Vec<Vec<Point>> {
+        let mut canvas = Canvas::default();
+        canvas.curve(points, PEN);
+        let points = |shape| match shape {
+            Shape::Path { points, .. } => Some(points),
+            _ => None,
+        };
+        canvas.into_shapes().into_iter().filter_map(points).collect()
+    }
+
+    proptest! {
+        /// A sample that sticks out, up or down, is drawn to its tip wherever in a dash it falls.
+        #[test]
+        fn a_spike_never_falls_into_the_gap_of_a_dash(
+            at in 1_usize..199,
+            height in prop_oneof![6.0..200.0_f64, -200.0..-6.0_f64],
+            start in 0.0..7.0_f64,
+        ) {
+            let y = |i: usize| if i == at { 300.0 - height } else { 300.0 };
+            let points: Vec<Point> =
+                (0..200).map(|i| (start + f64::from(u32::try_from(i).unwrap()), y(i))).collect();
+            let tip = points[at];
+            prop_assert!(drawn(&points).iter().flatten().any(|p| *p == tip), "{tip:?}");
+        }
+    }
+
+    #[test]
+    fn an_area_of_dots_is_never_blank() {
+        for height in 1..40 {
+            for top in 0..7 {
+                let (y0, y1) = (f64::from(top), f64::from(top + height));
+                let area = Rect { x0: 3.0, y0, x1: 60.0, y1 };
+                let mut canvas = Canvas::default();
+                canvas.dots(area, 6.0, 2.0, RGBColor(0, 0, 0));
+                let dots = canvas.into_shapes().len();
+                let rows = usize::try_from((height - 2) / 3 + 1).unwrap().max(1);
+                assert!(dots >= rows * 9, "{height} at {top}: {dots}");
+            }
+        }
+    }
+
+    #[test]
+    fn dashes_are_not_much_longer_on_a_slope_than_on_the_level() {
+        for slope in [0.0, 0.5, 1.0, 2.0, 2.5, 2.9] {
+            let points: Vec<Point> =
+                (0..400).map(|i| (f64::from(i), 2000.0 - slope * f64::from(i))).collect();
+            let parts = drawn(&points);
+            let way = |a: &Point, b: &Point| (b.0 - a.0).hypot(b.1 - a.1);
+            // Without the first and the last, which may be cut.
+            let inner = &parts[1..parts.len() - 1];
+            assert!(inner.len() > 40, "{slope}: {}", inner.len());
+            for part in inner {
+                let on = way(&part[0], &part[part.len() - 1]) / 3.0;
+                assert!((0.6..1.5).contains(&on), "{slope}: a dash is {on} as long");
+            }
+            for pair in inner.windows(2) {
+                let off = way(&pair[0][pair[0].len() - 1], &pair[1][0]) / 4.0;
+                assert!((0.6..1.5).contains(&off), "{slope}: a gap is {off} as long");
+            }
+        }
+    }
 }

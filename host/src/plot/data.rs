@@ -2,11 +2,11 @@
 
 use super::Chart;
 use super::panel::{Band, LimitLine, Panel, Series};
-use super::series::{Sample, runs};
+use super::series::runs;
 use super::theme::Line;
 use crate::assess::Step;
 use crate::history::Channel;
-use crate::limits::{LimitId, LimitUnit};
+use crate::limits::{Bound, LimitId, LimitUnit};
 use crate::physics::{air, wood};
 use crate::quantity::{Temperature, Units};
 
@@ -85,7 +85,7 @@ fn temperatures(chart: &Chart<'_>) -> Panel {
         _ => (LimitId::LayingSurfaceMin, LimitId::LayingSurfaceMax, "slab range for laying"),
     };
     let mut limits = vec![(LimitId::SurfaceMax, "slab max")];
-    let (mut band, mut half) = band(chart, low, high, name);
+    let (mut band, mut half) = band(chart, (low, "slab min"), (high, "slab max for work"), name);
     if chart.assessment.step == Step::Service {
         // The laying range is no longer asked for.
         (band, half) = (None, Vec::new());
@@ -106,7 +106,12 @@ fn humidity(chart: &Chart<'_>) -> (Panel, Panel) {
             (measured(chart, Channel::Air, i)?, measured(chart, Channel::AirRh, i)?);
         wood::emc_pct(air_c, rh_pct).ok()
     });
-    let (band, mut limits) = band(chart, LimitId::AirRhMin, LimitId::AirRhMax, "range for wood");
+    let (band, mut limits) = band(
+        chart,
+        (LimitId::AirRhMin, "min for wood"),
+        (LimitId::AirRhMax, "max for wood"),
+        "range for wood",
+    );
     match chart.assessment.step {
         Step::Membrane => limits.push((LimitId::BarrierRhMax, "barrier max")),
         Step::GlueDown => limits.push((LimitId::AdhesiveRhMax, "adhesive max")),
@@ -134,9 +139,9 @@ fn humidity(chart: &Chart<'_>) -> (Panel, Panel) {
 /// A band when both limits are known; else the one that is, to be drawn as a line.
 fn band(
     chart: &Chart<'_>,
-    low: LimitId,
-    high: LimitId,
-    name: &'static str,
+    (low, low_name): (LimitId, &'static str),
+    (high, high_name): (LimitId, &'static str),
+    name: &str,
 ) -> (Option<Band>, Vec<(LimitId, &'static str)>) {
     let value = |id: LimitId| chart.limits.value(id).map(|v| shown(chart, id.unit(), v));
     match (value(low), value(high)) {
@@ -150,23 +155,42 @@ fn band(
             let label = format!("{name} {} to {}", show(low), show(high));
             (Some(Band { low: low_value, high: high_value, label }), Vec::new())
         }
-        _ => (None, vec![(low, "slab min"), (high, "slab max for the barrier")]),
+        _ => (None, vec![(low, low_name), (high, high_name)]),
     }
 }
 
 /// The limits that are known, those of one value in one line.
 fn limit_lines(chart: &Chart<'_>, wanted: &[(LimitId, &str)]) -> Vec<LimitLine> {
-    let mut lines: Vec<(f64, String, String)> = Vec::new();
+    let mut lines: Vec<LimitLine> = Vec::new();
+    let mut names: Vec<String> = Vec::new();
     for (id, name) in wanted {
         let Some(limit) = chart.limits.get(*id) else { continue };
         let value = shown(chart, limit.unit, limit.value);
-        match lines.iter_mut().find(|line| (line.0 - value).abs() < 0.05) {
-            Some(line) => line.1 = format!("{}, {name}", line.1),
-            None => lines.push((value, (*name).to_owned(), limit.show(chart.job.site.units))),
+        let is_max = limit.bound == Bound::AtMost;
+        let same = |line: &LimitLine| (line.value - value).abs() < 0.05 && line.is_max == is_max;
+        let at = lines.iter().position(same).unwrap_or(lines.len());
+        if at == lines.len() {
+            lines.push(LimitLine { value, label: String::new(), lines: Vec::new(), is_max });
+            names.push(String::new());
         }
+        let (Some(line), Some(names)) = (lines.get_mut(at), names.get_mut(at)) else { continue };
+        line.lines.push(line_of(*id));
+        *names = if names.is_empty() { (*name).to_owned() } else { format!("{names}, {name}") };
+        line.label = format!("{names} {}", limit.show(chart.job.site.units));
     }
-    let label = |(value, names, shown)| LimitLine { value, label: format!("{names} {shown}") };
-    lines.into_iter().map(label).collect()
+    lines
+}
+
+/// The line that a limit of the panels holds for.
+fn line_of(id: LimitId) -> Line {
+    match id {
+        LimitId::AirMin | LimitId::AirMax => Line::Air,
+        LimitId::SupplyMax => Line::Supply,
+        LimitId::AirRhMin | LimitId::AirRhMax | LimitId::BarrierRhMax | LimitId::AdhesiveRhMax => {
+            Line::Rh
+        }
+        _ => Line::Slab,
+    }
 }
 
 fn measured(chart: &Chart<'_>, channel: Channel, i: usize) -> Option<f64> {
@@ -192,16 +216,14 @@ fn series(
         Line::Emc => LimitUnit::PercentMc,
         Line::Slab | Line::Air | Line::Supply | Line::Dew => LimitUnit::Celsius,
     };
-    let samples = chart.history.range(chart.from_s, chart.to_s).filter_map(|i| {
-        let time_s = *chart.history.time_s.get(i)?;
-        Some((time_s, value(i)?))
-    });
-    let samples: Vec<Sample> = samples.collect();
-    let last = match samples.last() {
-        Some((_, value)) => unit.show(*value, chart.job.site.units),
+    let sample = |i| Some((*chart.history.time_s.get(i)?, value(i)?));
+    let range = chart.history.range(chart.from_s, chart.to_s);
+    let last = match range.clone().rev().find_map(sample) {
+        Some((_, value)) => unit.show(value, chart.job.site.units),
         None if matches!(line, Line::Dew | Line::Emc) => "not computed".to_owned(),
         None => "not measured".to_owned(),
     };
-    let in_unit = samples.into_iter().map(|(time_s, value)| (time_s, shown(chart, unit, value)));
+    let samples = range.filter_map(sample);
+    let in_unit = samples.map(|(time_s, value)| (time_s, shown(chart, unit, value)));
     Series { line, name, runs: runs(in_unit, gap_max_s(chart)), last }
 }

@@ -14,8 +14,8 @@ pub(super) const FAMILY: &str = "Glueday Chart, DejaVu Sans Condensed, Arial, sa
 /// own ascent and descent, one by this constant; the font is made so that they agree.
 pub(super) const HEIGHT_EM: f64 = 1.24;
 
-const REGULAR: &[u8] = include_bytes!("../../assets/chart-regular.ttf");
-const BOLD: &[u8] = include_bytes!("../../assets/chart-bold.ttf");
+pub(crate) const REGULAR: &[u8] = include_bytes!("../../assets/chart-regular.ttf");
+pub(crate) const BOLD: &[u8] = include_bytes!("../../assets/chart-bold.ttf");
 const REGULAR_WOFF2: &str = include_str!("../../assets/chart-regular.woff2.base64");
 const BOLD_WOFF2: &str = include_str!("../../assets/chart-bold.woff2.base64");
 

@@ -34,7 +34,7 @@ impl Header {
             add(&reason, body.bold(), if is_wide { 2 } else { 3 });
         }
         if let Some(todo) = first_open(chart).and_then(|judged| judged.finding.todo.as_deref()) {
-            add(&format!("To do: {todo}."), body, if is_wide { 1 } else { 2 });
+            add(&format!("To do: {todo}."), body, if is_wide { 2 } else { 3 });
         }
         if let Some(earliest) = earliest(chart) {
             add(&earliest, body, 2);
@@ -77,7 +77,17 @@ pub(super) fn local(chart: &Chart<'_>, time_s: i64) -> String {
     }
 }
 
-fn question(chart: &Chart<'_>) -> String {
+/// A length of time, to two digits or so.
+pub(super) fn length(seconds: i64) -> String {
+    match seconds {
+        ..120 => format!("{seconds} s"),
+        120..7_200 => format!("{} min", seconds / 60),
+        7_200..172_800 => format!("{} h", (seconds + 1_800) / 3_600),
+        _ => format!("{} d", (seconds + 43_200) / 86_400),
+    }
+}
+
+pub(super) fn question(chart: &Chart<'_>) -> String {
     let at = local(chart, chart.assessment.at_s);
     match chart.assessment.step {
         Step::Service => format!("Has the floor been kept within its limits, as of {at}?"),
@@ -85,12 +95,12 @@ fn question(chart: &Chart<'_>) -> String {
     }
 }
 
-fn first_open<'a>(chart: &Chart<'a>) -> Option<&'a crate::assess::Judged> {
+pub(super) fn first_open<'a>(chart: &Chart<'a>) -> Option<&'a crate::assess::Judged> {
     chart.zone.judged.iter().find(|judged| judged.finding.outcome != Outcome::Met)
 }
 
 /// Why it is a wait, or how much is met.
-fn reason(chart: &Chart<'_>) -> Option<String> {
+pub(super) fn reason(chart: &Chart<'_>) -> Option<String> {
     let judged = &chart.zone.judged;
     let Some(first) = first_open(chart) else {
         return Some(match judged.len() {
@@ -116,7 +126,7 @@ pub(super) fn capitalised(text: &str) -> String {
 }
 
 /// When it can be a go.
-fn earliest(chart: &Chart<'_>) -> Option<String> {
+pub(super) fn earliest(chart: &Chart<'_>) -> Option<String> {
     if chart.zone.is_go() || chart.zone.judged.is_empty() {
         return None;
     }

@@ -22,8 +22,8 @@ impl Milestone {
     }
 }
 
-/// The milestones in view, each name in the lowest row in which there is room.
-pub(super) fn place(chart: &Chart<'_>, time: TimeScale, theme: &Theme) -> Vec<Milestone> {
+/// What was done and when, and the time asked about: time, name, whether it is that. In order of time.
+pub(super) fn all(chart: &Chart<'_>) -> Vec<(i64, &'static str, bool)> {
     let zone = chart.job.zone(&chart.zone.name);
     let done = zone.map_or(&chart.job.milestones, |zone| &zone.milestones);
     let heating = &chart.job.heating;
@@ -39,8 +39,15 @@ pub(super) fn place(chart: &Chart<'_>, time: TimeScale, theme: &Theme) -> Vec<Mi
     ];
     let named = named.into_iter().filter_map(|(time, text)| Some((time?.as_second(), text, false)));
     let asked = (chart.assessment.at_s, "time asked about", true);
-    let mut all: Vec<_> = named.chain([asked]).filter(|(t, ..)| time.holds(*t)).collect();
+    let in_view = |(t, ..): &(i64, _, _)| (chart.from_s..=chart.to_s).contains(t);
+    let mut all: Vec<_> = named.chain([asked]).filter(in_view).collect();
     all.sort_by_key(|(time_s, ..)| *time_s);
+    all
+}
+
+/// The milestones in view, each name in the lowest row in which there is room.
+pub(super) fn place(chart: &Chart<'_>, time: TimeScale, theme: &Theme) -> Vec<Milestone> {
+    let all = all(chart);
 
     let small = theme.small();
     let mut ends: Vec<f64> = Vec::new();
@@ -110,8 +117,17 @@ pub(super) fn draw(
         for (y0, y1) in stretches {
             canvas.upright(milestone.x, *y0, *y1, pen);
         }
+    }
+    // Names on top of all lines, each on a ground of its own.
+    for milestone in milestones {
+        let top = area.y1 - f64::from(milestone.row + 1) * row_height(theme);
         let kind = theme.small().color(theme.ink);
         let kind = if milestone.is_asked { kind.bold() } else { kind };
+        let width = font::width(&milestone.text, kind.em, kind.bold);
+        let pad = 2.0 * theme.unit;
+        let (x0, x1) = (milestone.x0 - pad, milestone.x0 + width + pad);
+        let ground = Rect { x0, x1, y0: top, y1: top + row_height(theme) };
+        canvas.fill(ground, theme.paper);
         let at = (milestone.x0, top + theme.small().em * 0.95);
         canvas.text(at, &milestone.text, kind, Align::Left);
     }

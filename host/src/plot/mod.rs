@@ -5,6 +5,7 @@
 
 mod axis;
 mod canvas;
+mod course;
 mod data;
 mod font;
 mod header;
@@ -18,6 +19,7 @@ mod png;
 mod scale;
 mod series;
 mod strip;
+mod terminal;
 mod theme;
 mod time;
 
@@ -26,7 +28,11 @@ use crate::history::History;
 use crate::job::Job;
 use crate::limits::ResolvedLimits;
 use canvas::Target;
+pub(crate) use canvas::{Align, Shape};
+pub use course::Course;
+pub(crate) use font::{BOLD, REGULAR};
 use plotters::prelude::SVGBackend;
+pub use terminal::{Sheet, terminal};
 
 /// Size and colours of a chart.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -64,6 +70,9 @@ pub struct Chart<'a> {
     from_s: i64,
     to_s: i64,
     style: Style,
+    /// Size of the letters against those that a picture of this size has by itself, in per cent.
+    letters_pct: u32,
+    course: Option<&'a Course>,
 }
 
 /// Why there is no chart.
@@ -129,8 +138,46 @@ impl<'a> Chart<'a> {
         if from_s >= to_s {
             return Err(PlotError::Span { from_s, to_s });
         }
-        Ok(Self { job, limits, history, assessment, zone, from_s, to_s, style })
+        Ok(Self {
+            job,
+            limits,
+            history,
+            assessment,
+            zone,
+            from_s,
+            to_s,
+            style,
+            letters_pct: 100,
+            course: None,
+        })
     }
+
+    /// With letters and lines of another size, in per cent (50 to 400) of what they are by themselves:
+    /// larger for a picture that is shown smaller than it is, such as on a phone.
+    #[must_use]
+    pub fn with_letters(self, percent: u32) -> Self {
+        Self { letters_pct: percent.clamp(50, 400), ..self }
+    }
+
+    /// With strips that show how each requirement stood at times before.
+    #[must_use]
+    pub fn with_course(self, course: &'a Course) -> Self {
+        Self { course: Some(course), ..self }
+    }
+}
+
+/// The chart as shapes, to be drawn as they are: coordinates in pixels of its style, y downwards.
+///
+/// # Errors
+/// [`PlotError::Font`]; it does not depend on what is shown.
+pub(crate) fn shapes(chart: &Chart<'_>) -> Result<Vec<Shape>, PlotError> {
+    font::register()?;
+    Ok(picture::draw(chart).into_shapes())
+}
+
+/// Style sheet with the font of the charts in it: it stands once in a page, however many charts.
+pub(crate) fn font_faces() -> String {
+    font::style_sheet()
 }
 
 /// The chart as a PNG file.

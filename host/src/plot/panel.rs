@@ -22,6 +22,10 @@ pub(super) struct LimitLine {
     pub(super) value: f64,
     /// Such as "slab max 26.7 °C".
     pub(super) label: String,
+    /// The lines that it holds for.
+    pub(super) lines: Vec<Line>,
+    /// Whether it is a maximum, and not a minimum.
+    pub(super) is_max: bool,
 }
 
 /// The values to keep to.

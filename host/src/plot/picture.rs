@@ -13,6 +13,7 @@ pub(super) fn draw(chart: &Chart<'_>) -> Canvas {
     let (width, height) = (f64::from(chart.style.width), f64::from(chart.style.height));
     // Text keeps its size down to a phone, and grows with pictures for print.
     let unit = (width / 1400.0).min(height / 1000.0).max(1.0);
+    let unit = unit * f64::from(chart.letters_pct) / 100.0;
     let theme = Theme::new(unit, chart.style.dark);
     let is_wide = width >= 1100.0 * unit;
     let mut canvas = Canvas::default();
@@ -102,9 +103,11 @@ pub(super) fn draw(chart: &Chart<'_>) -> Canvas {
 
     let mut stretches: Vec<(f64, f64)> = areas.iter().map(|area| (area.y0, area.y1)).collect();
     let units = chart.job.site.units;
-    for judged in plan.shown.iter().filter_map(|i| chart.zone.judged.get(*i)) {
+    let together = strip::Entry::together(chart);
+    let each = plan.shown.iter().filter_map(|i| strip::Entry::of(chart, *i));
+    for entry in together.into_iter().chain(each) {
         let row = strip_row(y, plan.row, page, scale, is_wide, &theme);
-        strip::draw(&mut canvas, &row, judged, &ground, units);
+        strip::draw(&mut canvas, &row, &entry, &ground, units);
         stretches.push((row.bar.y0, row.bar.y1));
         y += plan.row;
     }
@@ -140,20 +143,26 @@ struct Plan {
 
 fn plan_strips(chart: &Chart<'_>, room: f64, page: Rect, is_wide: bool, theme: &Theme) -> Plan {
     let (least, usual) = strip::heights(is_wide, theme);
-    let panels_min = if is_wide { 360.0 } else { 250.0 } * theme.unit;
+    let panels_min = match (nothing(chart).is_some(), is_wide) {
+        (true, _) => 190.0,
+        (false, true) => 360.0,
+        (false, false) => 250.0,
+    } * theme.unit;
     let judged = &chart.zone.judged;
     let em = theme.small().em;
     #[allow(clippy::cast_precision_loss)] // A few dozen.
     let times = |count: usize, height: f64| count as f64 * height;
+    let together = usize::from(strip::Entry::together(chart).is_some());
     let mut count = judged.len();
     loop {
         let shown = strip::choose(judged, count);
         let left_out = strip::left_out(judged, &shown);
         let left_out = font::wrap(&left_out, em, false, page.width(), 4);
         let extra = times(left_out.len(), em * 1.3);
-        if count == 0 || times(count, least) + extra + panels_min <= room {
-            let row = (room * 0.45 / times(count.max(1), 1.0)).clamp(least, usual);
-            let panels = (room - times(count, row) - extra).max(60.0 * theme.unit);
+        if count == 0 || times(count + together, least) + extra + panels_min <= room {
+            let rows = count + together;
+            let row = (room * 0.45 / times(rows.max(1), 1.0)).clamp(least, usual);
+            let panels = (room - times(rows, row) - extra).max(60.0 * theme.unit);
             return Plan { panels, row, shown, left_out };
         }
         count -= 1;
@@ -185,14 +194,14 @@ fn strip_row(
 }
 
 /// Gaps to hatch. What lies after both the log and the time asked about is not a gap yet.
-fn gaps(chart: &Chart<'_>) -> Vec<(i64, i64)> {
+pub(super) fn gaps(chart: &Chart<'_>) -> Vec<(i64, i64)> {
     let last_s = chart.history.span().map_or(i64::MIN, |span| span.1);
     let until_s = last_s.max(chart.assessment.at_s);
     series::gaps(chart.history, (chart.from_s, chart.to_s), until_s, data::gap_max_s(chart))
 }
 
 /// What to say when no sample is in view.
-fn nothing(chart: &Chart<'_>) -> Option<String> {
+pub(super) fn nothing(chart: &Chart<'_>) -> Option<String> {
     if !chart.history.range(chart.from_s, chart.to_s).is_empty() {
         return None;
     }
@@ -213,11 +222,20 @@ fn notes(chart: &Chart<'_>, width: f64, theme: &Theme) -> Vec<String> {
     let gap = chart.limits.get(crate::limits::LimitId::GapMax).map_or_else(String::new, |limit| {
         format!(" of more than {}", limit.show(chart.job.site.units))
     });
-    let how = format!(
-        "Times: {clock}. Hatched: no log; lines stop at gaps{gap}. Dew point and wood EMC are computed \
-         from air temperature and RH. Solid blocks: limit broken, with the worst value."
-    );
-    let mut lines = font::wrap(&how, em, false, width, 3);
+    let computed = "Dew point and wood EMC are computed from air temperature and RH.";
+    let how = match chart.course.and_then(super::Course::every_s) {
+        None => format!(
+            "Times: {clock}. Hatched: no log; lines stop at gaps{gap}. {computed} Solid blocks: limit \
+             broken, with the worst value."
+        ),
+        Some(every_s) => format!(
+            "Times: {clock}. Grey hatching: no log; lines stop at gaps{gap}. {computed} Strips: what \
+             the answer would have been, asked every {} (plain: met, barred: not met, dotted: no \
+             evidence). Solid blocks: limit broken, with the worst value.",
+            header::length(every_s)
+        ),
+    };
+    let mut lines = font::wrap(&how, em, false, width, 6);
     let log = &chart.zone.log_notes;
     if let Some(first) = log.first() {
         let more =

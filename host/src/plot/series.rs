@@ -25,23 +25,59 @@ pub(super) fn runs(samples: impl Iterator<Item = Sample>, gap_max_s: i64) -> Vec
 /// So no spike is lost, however many samples a column holds.
 pub(super) fn thin(run: &[Sample], column: impl Fn(i64) -> i64) -> Vec<Sample> {
     let mut kept = Vec::new();
-    for chunk in run.chunk_by(|a, b| column(a.0) == column(b.0)) {
-        let last = chunk.len().saturating_sub(1);
-        let place = |best: fn(f64, f64) -> bool| {
-            let values = chunk.iter().map(|sample| sample.1).enumerate();
-            values.reduce(|a, b| if best(b.1, a.1) { b } else { a }).map_or(0, |(i, _)| i)
-        };
-        let mut places = [0, place(|b, a| b < a), place(|b, a| b > a), last];
-        places.sort_unstable();
+    let mut open: Option<(i64, Column)> = None;
+    for (i, sample) in run.iter().enumerate() {
+        let here = column(sample.0);
+        match &mut open {
+            Some((at, extremes)) if *at == here => extremes.add(i, *sample),
+            _ => {
+                if let Some((_, done)) = open.replace((here, Column::of(i, *sample))) {
+                    done.keep(&mut kept);
+                }
+            }
+        }
+    }
+    if let Some((_, done)) = open {
+        done.keep(&mut kept);
+    }
+    kept
+}
+
+/// The samples of a column that are kept, each with its place in the run; of equal ones the first.
+struct Column {
+    first: (usize, Sample),
+    lowest: (usize, Sample),
+    highest: (usize, Sample),
+    last: (usize, Sample),
+}
+
+impl Column {
+    fn of(i: usize, sample: Sample) -> Self {
+        let only = (i, sample);
+        Self { first: only, lowest: only, highest: only, last: only }
+    }
+
+    fn add(&mut self, i: usize, sample: Sample) {
+        self.last = (i, sample);
+        if sample.1 < self.lowest.1.1 {
+            self.lowest = self.last;
+        }
+        if sample.1 > self.highest.1.1 {
+            self.highest = self.last;
+        }
+    }
+
+    fn keep(self, kept: &mut Vec<Sample>) {
+        let mut all = [self.first, self.lowest, self.highest, self.last];
+        all.sort_unstable_by_key(|(i, _)| *i);
         let mut before = None;
-        for i in places {
+        for (i, sample) in all {
             if before != Some(i) {
-                kept.extend(chunk.get(i).copied());
+                kept.push(sample);
             }
             before = Some(i);
         }
     }
-    kept
 }
 
 /// Spans from `from_s` to `to_s` without any sample that are longer than a gap may be. A sample could
@@ -90,6 +126,59 @@ fn push_gap(
 #[cfg(test)]
 mod tests {
     use super::*;
+    use proptest::prelude::*;
+
+    /// Samples at unequal steps, some at one time; every so often one far off.
+    fn any_run() -> impl Strategy<Value = Vec<Sample>> {
+        let value = prop_oneof![9 => -1.0..1.0_f64, 1 => -90.0..90.0_f64];
+        prop::collection::vec((0_i64..90, value), 1..300).prop_map(|steps| {
+            let mut time_s = 0;
+            let sample = |(step_s, value)| {
+                time_s += step_s;
+                (time_s, value)
+            };
+            steps.into_iter().map(sample).collect()
+        })
+    }
+
+    proptest! {
+        /// What is kept are samples in their order, at most four of a column, and among them every
+        /// sample that lies higher or lower than all others of its column: so no spike is lost,
+        /// though it be one sample.
+        #[test]
+        fn thinning_never_hides_a_spike(run in any_run(), width_s in 1_i64..500) {
+            let column = |time_s: i64| time_s / width_s;
+            let kept = thin(&run, column);
+            let mut rest = run.iter();
+            prop_assert!(kept.iter().all(|k| rest.any(|sample| sample == k)), "not in order");
+            for at in 0..=column(run[run.len() - 1].0) {
+                let of = |all: &[Sample]| -> Vec<Sample> {
+                    all.iter().copied().filter(|(time_s, _)| column(*time_s) == at).collect()
+                };
+                let (all, kept) = (of(&run), of(&kept));
+                prop_assert!(kept.len() <= 4);
+                prop_assert_eq!((kept.first(), kept.last()), (all.first(), all.last()));
+                let highest = |samples: &[Sample]| samples.iter().map(|s| s.1).reduce(f64::max);
+                let lowest = |samples: &[Sample]| samples.iter().map(|s| s.1).reduce(f64::min);
+                prop_assert_eq!(highest(&kept), highest(&all));
+                prop_assert_eq!(lowest(&kept), lowest(&all));
+            }
+        }
+
+        /// No sample is in two runs or in none, and none but a gap parts them.
+        #[test]
+        fn runs_are_parted_by_gaps_alone(run in any_run(), gap_max_s in 0_i64..90) {
+            let runs = runs(run.iter().copied(), gap_max_s);
+            prop_assert_eq!(runs.concat(), run);
+            let is_long = |a: Sample, b: Sample| b.0 - a.0 > gap_max_s;
+            for pair in runs.windows(2) {
+                prop_assert!(is_long(pair[0][pair[0].len() - 1], pair[1][0]));
+            }
+            for run in &runs {
+                prop_assert!(run.windows(2).all(|pair| !is_long(pair[0], pair[1])));
+            }
+        }
+    }
 
     #[test]
     fn a_run_ends_where_the_gap_is_longer_than_allowed() {

@@ -1,6 +1,8 @@
 //! A strip for each requirement: when its limit was broken, and how it stands.
 
+use super::Chart;
 use super::canvas::{Align, Canvas, Pen, Rect};
+use super::course::Stretch;
 use super::font;
 use super::panel::Ground;
 use super::theme::Theme;
@@ -8,7 +10,7 @@ use crate::assess::{Broken, Judged, Outcome};
 use crate::quantity::Units;
 
 /// How an outcome is written.
-fn word(outcome: Outcome) -> &'static str {
+pub(super) fn word(outcome: Outcome) -> &'static str {
     match outcome {
         Outcome::Met => "met",
         Outcome::NotMet => "not met",
@@ -25,7 +27,7 @@ pub(super) fn outcome_width(theme: &Theme) -> f64 {
 /// Least and usual height of a row.
 pub(super) fn heights(is_wide: bool, theme: &Theme) -> (f64, f64) {
     let em = theme.small().em;
-    if is_wide { (em * 1.45, em * 1.7) } else { (em * 2.05, em * 2.4) }
+    if is_wide { (em * 1.45, em * 1.7) } else { (em * 2.3, em * 2.6) }
 }
 
 /// Which requirements are shown when there is room for so many: those not met come first.
@@ -74,55 +76,110 @@ pub(super) struct Row {
     pub(super) outcome_from_left: bool,
 }
 
+/// What a strip shows.
+pub(super) struct Entry<'a> {
+    title: &'a str,
+    outcome: Outcome,
+    /// The outcome at the time asked about, in a word.
+    word: &'static str,
+    broken: &'a [Broken],
+    /// How it stood over time; empty when that was not judged.
+    course: Vec<Stretch>,
+}
+
+impl<'a> Entry<'a> {
+    /// The strip of a requirement, by its place among those of the step.
+    pub(super) fn of(chart: &Chart<'a>, requirement: usize) -> Option<Self> {
+        let judged = chart.zone.judged.get(requirement)?;
+        Some(Self {
+            title: judged.requirement.title,
+            outcome: judged.finding.outcome,
+            word: word(judged.finding.outcome),
+            broken: &judged.finding.broken,
+            course: chart.course.map_or_else(Vec::new, |course| course.of(requirement)),
+        })
+    }
+
+    /// The strip of all requirements together, when it is known how they stood.
+    pub(super) fn together(chart: &Chart<'a>) -> Option<Self> {
+        let course = chart.course.filter(|_| !chart.zone.judged.is_empty())?;
+        let is_go = chart.zone.is_go();
+        Some(Self {
+            title: "all of them together",
+            outcome: if is_go { Outcome::Met } else { Outcome::NotMet },
+            word: if is_go { "go" } else { "wait" },
+            broken: &[],
+            course: course.together(),
+        })
+    }
+}
+
 /// Draws a strip.
 pub(super) fn draw(
     canvas: &mut Canvas,
     row: &Row,
-    judged: &Judged,
+    entry: &Entry<'_>,
     ground: &Ground<'_>,
     units: Units,
 ) {
     let theme = ground.theme;
     let small = theme.small().color(theme.ink);
-    let finding = &judged.finding;
-    let title = font::fit(judged.requirement.title, small.em, false, row.title.width());
+    let title = font::fit(entry.title, small.em, false, row.title.width());
     canvas.text((row.title.x0, row.title.y1), &title, small, Align::Left);
 
     canvas.fill(row.bar, theme.panel);
     ground.draw_grid(canvas, row.bar);
-    ground.draw_gaps(canvas, row.bar);
-    draw_broken(canvas, row.bar, &finding.broken, ground, units);
+    if entry.course.is_empty() {
+        ground.draw_gaps(canvas, row.bar);
+    }
+    for stretch in &entry.course {
+        let (x0, x1) = (ground.time.x(stretch.from_s), ground.time.x(stretch.to_s));
+        fill_outcome(canvas, Rect { x0, x1, ..row.bar }, stretch.outcome, theme);
+    }
+    draw_broken(canvas, row.bar, entry.broken, ground, units);
     canvas.frame(row.bar, theme.frame, theme.thin(theme.frame).width);
 
     let (x, y) = row.outcome;
-    let word = word(finding.outcome);
-    let is_open = finding.outcome != Outcome::Met;
+    let is_open = entry.outcome != Outcome::Met;
     let kind = if is_open { small.bold() } else { small };
     let side = (small.em * 0.95).round();
-    let width = font::width(word, kind.em, kind.bold) + side + small.em * 0.4;
+    let width = font::width(entry.word, kind.em, kind.bold) + side + small.em * 0.4;
     let x0 = if row.outcome_from_left { x } else { x - width };
     let chip = Rect { x0, x1: x0 + side, y0: y - side * 0.9, y1: y + side * 0.1 };
-    draw_chip(canvas, chip, finding.outcome, theme);
-    canvas.text((x0 + side + small.em * 0.4, y), word, kind, Align::Left);
+    draw_chip(canvas, chip, entry.outcome, theme);
+    canvas.text((x0 + side + small.em * 0.4, y), entry.word, kind, Align::Left);
 }
 
-/// A square whose filling tells the outcome: plain, crossed by bars, or dotted.
-fn draw_chip(canvas: &mut Canvas, chip: Rect, outcome: Outcome, theme: &Theme) {
+/// Fills an area so that it tells an outcome: plain, crossed by bars, or dotted.
+fn fill_outcome(canvas: &mut Canvas, area: Rect, outcome: Outcome, theme: &Theme) {
     let unit = theme.unit;
     match outcome {
-        Outcome::Met => canvas.fill(chip, theme.met),
+        Outcome::Met => canvas.fill(area, theme.met),
         Outcome::NotMet => {
-            canvas.fill(chip, theme.paper);
+            canvas.fill(area, theme.paper);
             let pen = Pen { color: theme.broken, width: 2.5 * unit, dash: None };
-            canvas.hatch(chip, 6.0 * unit, pen);
+            // The ends of the bars are as wide as they are.
+            let inset = unit;
+            let inside = Rect {
+                x0: area.x0 + inset,
+                y0: area.y0 + inset,
+                x1: area.x1 - inset,
+                y1: area.y1 - inset,
+            };
+            canvas.hatch(inside, 6.0 * unit, pen);
         }
         Outcome::NoEvidence => {
-            canvas.fill(chip, theme.paper);
-            canvas.dots(chip, 6.0 * unit, (2.0 * unit).round(), theme.ink);
+            canvas.fill(area, theme.paper);
+            canvas.dots(area, 6.0 * unit, (2.0 * unit).round(), theme.ink);
         }
     }
+}
+
+/// A square that tells the outcome.
+fn draw_chip(canvas: &mut Canvas, chip: Rect, outcome: Outcome, theme: &Theme) {
+    fill_outcome(canvas, chip, outcome, theme);
     let ink = if outcome == Outcome::NotMet { theme.broken } else { theme.ink };
-    canvas.frame(chip, ink, unit.round().max(1.0));
+    canvas.frame(chip, ink, theme.unit.round().max(1.0));
 }
 
 /// The spans in which the limit was broken, with the worst value where there is room.

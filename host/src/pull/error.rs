@@ -2,6 +2,7 @@
 
 use super::session::SessionError;
 use crate::archive::ArchiveError;
+use crate::attest::Untrue;
 use crate::port::PortError;
 use glueday_types::wire::{Refusal, WIRE_VERSION, WIRE_VERSION_MIN};
 use glueday_types::{LoggerId, header};
@@ -184,5 +185,23 @@ pub enum Finding {
     KeyChanged {
         /// The logger.
         logger: LoggerId,
+    },
+    /// The logger had a key and shows none any more.
+    #[error(
+        "ALARM: logger {logger} had the key {fingerprint} and shows none any more: its key was damaged, or this is another logger; what it logs from now on is not signed, so put another logger into service"
+    )]
+    KeyGone {
+        /// The logger.
+        logger: LoggerId,
+        /// The fingerprint of the pinned key.
+        fingerprint: String,
+    },
+    /// The signature over the log proves nothing, or the opposite.
+    #[error("ALARM: the signed head of the log of logger {logger} is not to be trusted: {why}")]
+    Untrue {
+        /// The logger.
+        logger: LoggerId,
+        /// Why.
+        why: Untrue,
     },
 }

@@ -258,13 +258,29 @@ impl<T: Transport> Link<T> {
         let logger = identity.logger;
         let mut findings = Vec::new();
         match archive.note_logger(logger, identity.public_key, now_s) {
-            Err(ArchiveError::KeyChanged { logger }) => {
+            Err(ArchiveError::KeyChanged { logger }) if identity.public_key.is_some() => {
                 progress.found(&Finding::KeyChanged { logger });
                 findings.push(Finding::KeyChanged { logger });
             }
+            // Told when the log is to be proved, see `Link::prove`.
+            Err(ArchiveError::KeyChanged { .. }) => {}
             other => drop(other?),
         }
         let target = Target::of_status(logger, &status);
+        let tally = self.collect(archive, target, now_s, progress, &mut findings)?;
+        Ok(PullReport { identity, status, tally, findings })
+    }
+
+    /// Pulls what the archive lacks of the log up to `target`.
+    pub(super) fn collect(
+        &mut self,
+        archive: &mut Archive,
+        target: Target,
+        now_s: i64,
+        progress: &mut dyn Progress,
+        findings: &mut Vec<Finding>,
+    ) -> Result<Tally, PullError> {
+        let logger = target.logger;
         let held = archive.held(logger)?;
         let mut session = Session::new(target, held, self.pace, self.next_number());
         let origin = format!("pulled through {}", self.port.name());
@@ -312,7 +328,7 @@ impl<T: Transport> Link<T> {
             },
         })?;
         outcome?;
-        Ok(PullReport { identity, status, tally: session.tally(), findings })
+        Ok(session.tally())
     }
 
     /// Runs a session to its end. `on` is handed what there is to keep or to tell, and `None` when

@@ -15,6 +15,7 @@ mod assembly;
 mod error;
 mod exchange;
 mod link;
+mod proof;
 mod run;
 mod session;
 mod verify;
@@ -22,6 +23,7 @@ mod verify;
 pub use error::{Finding, LinkError, PullError};
 pub use exchange::{Answer, Exchange, ExchangeError, Step};
 pub use link::{Link, Marked, NoProgress, Progress, PullReport};
+pub use proof::Proof;
 pub use session::{Event, Session, SessionError, Tally, Target};
 
 use glueday_types::wire::REPLY_FRAME_LEN_MAX;

@@ -7,7 +7,7 @@ use crate::assess::{Broken, Judged, Outcome, ZoneAssessment};
 use crate::limits::LimitId;
 
 /// What blocks a step: requirements that stand for one cause.
-pub(super) struct Blocker<'a> {
+pub(crate) struct Blocker<'a> {
     judged: Vec<&'a Judged>,
 }
 
@@ -22,7 +22,7 @@ fn same_cause(a: &Judged, b: &Judged) -> bool {
 
 /// What stands in the way of a zone, by cause, in the order in which a contractor would see to it: what
 /// has to be done, then what time clears, the last first.
-pub(super) fn blockers(zone: &ZoneAssessment) -> Vec<Blocker<'_>> {
+pub(crate) fn blockers(zone: &ZoneAssessment) -> Vec<Blocker<'_>> {
     let mut blockers: Vec<Blocker<'_>> = Vec::new();
     for judged in zone.judged.iter().filter(|j| j.finding.outcome != Outcome::Met) {
         let same = |blocker: &&mut Blocker<'_>| {
@@ -38,12 +38,12 @@ pub(super) fn blockers(zone: &ZoneAssessment) -> Vec<Blocker<'_>> {
 }
 
 impl Blocker<'_> {
-    pub(super) fn first(&self) -> Option<&Judged> {
+    pub(crate) fn first(&self) -> Option<&Judged> {
         self.judged.first().copied()
     }
 
     /// Its place in the order of importance, the least first.
-    pub(super) fn rank(&self) -> (bool, Option<i64>, bool, std::cmp::Reverse<usize>) {
+    pub(crate) fn rank(&self) -> (bool, Option<i64>, bool, std::cmp::Reverse<usize>) {
         let clears_s = self.clears_s();
         let unknown = self.outcome() == Outcome::NoEvidence;
         // What many requirements lack is likely the cause, such as the log.
@@ -67,7 +67,7 @@ impl Blocker<'_> {
 
 impl View<'_> {
     /// `not met: concrete old enough (12.0 d, min 28.0 d)`
-    pub(super) fn reason(&self, blocker: &Blocker<'_>) -> String {
+    pub(crate) fn reason(&self, blocker: &Blocker<'_>) -> String {
         let Some(judged) = blocker.first() else { return String::new() };
         let finding = &judged.finding;
         let title = judged.requirement.title;
@@ -152,7 +152,7 @@ impl View<'_> {
     }
 
     /// `Sat 2026-03-14 13:00 to Sun 2026-03-15 04:10: 58.3 %RH, max 50.0 %RH`, the worst value
-    pub(super) fn broken(&self, broken: &Broken, judged: &Judged) -> String {
+    pub(crate) fn broken(&self, broken: &Broken, judged: &Judged) -> String {
         let (from, to) = (local_time(broken.from_s, self.zone), local_time(broken.to_s, self.zone));
         let span = match (from.rsplit_once(' '), to.rsplit_once(' ')) {
             _ if from == to => from,

@@ -7,10 +7,16 @@ mod measure;
 mod page;
 mod table;
 pub mod text;
+pub mod verified;
 pub mod why;
-mod wrap;
+pub(crate) mod wrap;
 
+pub(crate) use blocker::blockers;
 pub use measure::{both, in_both};
+pub(crate) use table::Cells;
+pub(crate) use text::{View, words};
+pub(crate) use why::{layers, limits_of, origin};
+pub(crate) use wrap::{HOLD, hold};
 
 use jiff::tz::TimeZone;
 

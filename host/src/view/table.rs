@@ -22,17 +22,18 @@ struct Row<'a> {
     because: String,
 }
 
-struct Cells {
-    found: String,
+/// The figures of a requirement as the columns of a table show them.
+pub(crate) struct Cells {
+    pub(crate) found: String,
     bound: Bound,
     limit: String,
-    spare: String,
-    unit: String,
-    is_tightened: bool,
+    pub(crate) spare: String,
+    pub(crate) unit: String,
+    pub(crate) is_tightened: bool,
 }
 
 impl Cells {
-    fn of(figure: &Figure, judged: &Judged, units: Units) -> Self {
+    pub(crate) fn of(figure: &Figure, judged: &Judged, units: Units) -> Self {
         let scale = Scale::of(figure, judged.finding.outcome, units);
         Self {
             found: scale.cell(figure.observed, false),
@@ -45,7 +46,7 @@ impl Cells {
     }
 
     /// `min 64.4/18.0`, or `≥ 64.4/18.0` where there is no room.
-    fn limit(&self, short: bool) -> String {
+    pub(crate) fn limit(&self, short: bool) -> String {
         let word = match (short, self.bound) {
             (false, bound) => bound_word(bound),
             (true, Bound::AtMost) => "≤",

@@ -49,7 +49,7 @@ fn verdict_style(is_go: bool) -> Style {
 }
 
 /// What the text is written with.
-pub(super) struct View<'a> {
+pub(crate) struct View<'a> {
     pub(super) page: Page,
     pub(super) units: Units,
     pub(super) zone: &'a TimeZone,
@@ -98,7 +98,7 @@ fn room_lead<'a>(label: &'a str, zone: &ZoneAssessment, after: &'a str) -> Lead<
 }
 
 /// The outcome in words.
-pub(super) const fn words(outcome: Outcome) -> &'static str {
+pub(crate) const fn words(outcome: Outcome) -> &'static str {
     match outcome {
         Outcome::Met => "met",
         Outcome::NotMet => "not met",
@@ -107,7 +107,7 @@ pub(super) const fn words(outcome: Outcome) -> &'static str {
 }
 
 impl<'a> View<'a> {
-    pub(super) fn new(job: &'a Job, limits: &'a ResolvedLimits, width: usize) -> Self {
+    pub(crate) fn new(job: &'a Job, limits: &'a ResolvedLimits, width: usize) -> Self {
         let (units, zone) = (job.site.units, &job.site.time_zone);
         Self { page: Page::new(width), units, zone, limits, detail: DETAILS[0] }
     }

@@ -69,7 +69,7 @@ pub fn why(
 }
 
 /// The limits that a finding speaks of: that of its figure first.
-pub(super) fn limits_of(judged: &Judged) -> Vec<LimitId> {
+pub(crate) fn limits_of(judged: &Judged) -> Vec<LimitId> {
     let mut ids: Vec<LimitId> = judged.finding.figure.iter().map(|figure| figure.limit).collect();
     for broken in &judged.finding.broken {
         if !ids.contains(&broken.limit) {
@@ -118,7 +118,7 @@ impl View<'_> {
 }
 
 /// The layers of a limit to read: the value in force, its reason, and the values that gave way.
-pub(super) fn layers(limit: &ResolvedLimit, units: Units) -> Vec<(&'static str, String)> {
+pub(crate) fn layers(limit: &ResolvedLimit, units: Units) -> Vec<(&'static str, String)> {
     let side = bound_word(limit.bound);
     let line = |value: f64, layer: Layer, source: &str, status: Option<Status>| {
         let value = both(limit.unit, value, units);
@@ -140,7 +140,7 @@ pub(super) fn layers(limit: &ResolvedLimit, units: Units) -> Vec<(&'static str, 
 }
 
 /// `shipped default, second hand: EN 1264-2`
-pub(super) fn origin(layer: Layer, source: &str, status: Option<Status>) -> String {
+pub(crate) fn origin(layer: Layer, source: &str, status: Option<Status>) -> String {
     let words = layer_words(layer);
     // The source of a data sheet says whose it is.
     let source = source.strip_prefix(words).map_or(source, |rest| rest.trim_start_matches(": "));

@@ -3,7 +3,7 @@
 use unicode_width::UnicodeWidthStr as _;
 
 /// Holds two words together until the line is broken, and is a space after that.
-pub(super) const HOLD: char = '\u{a0}';
+pub(crate) const HOLD: char = '\u{a0}';
 
 /// Units as they stand after a number in text, each without what may follow it.
 const UNITS: &[&str] = &[
@@ -13,12 +13,12 @@ const UNITS: &[&str] = &[
 ];
 
 /// How many columns a text takes.
-pub(super) fn columns(text: &str) -> usize {
+pub(crate) fn columns(text: &str) -> usize {
     text.width()
 }
 
 /// The text with every number held to its unit, a value to its conversion, and a date to its time.
-pub(super) fn hold(text: &str) -> String {
+pub(crate) fn hold(text: &str) -> String {
     let mut held = String::with_capacity(text.len());
     let mut before = "";
     for word in text.split(' ').filter(|word| !word.is_empty()) {
@@ -59,7 +59,7 @@ fn is_clock(word: &str) -> bool {
 }
 
 /// Breaks held text into lines: the first as wide as `first`, the others as `rest`.
-pub(super) fn lines(text: &str, first: usize, rest: usize) -> Vec<String> {
+pub(crate) fn lines(text: &str, first: usize, rest: usize) -> Vec<String> {
     let mut lines = Vec::new();
     let mut line = String::new();
     let mut room = first.max(1);
@@ -110,7 +110,7 @@ fn parted(word: &str, room: usize) -> Vec<String> {
 }
 
 /// The text cut to so many columns, with an ellipsis where something is missing.
-pub(super) fn cut(text: &str, room: usize) -> String {
+pub(crate) fn cut(text: &str, room: usize) -> String {
     if columns(text) <= room {
         return text.to_owned();
     }

@@ -124,8 +124,8 @@ fn pass_unknown_and_damage(cursor: &mut Cursor) {
     cursor.resume(at);
 }
 
-#[test]
-fn the_whole_block_reads_as_the_text_says() {
+/// The 284 bytes of the block that the text builds up.
+pub(crate) fn block() -> Vec<u8> {
     let mut block = bytes("header");
     for (name, _) in entries().take(10) {
         block.extend(bytes(name));
@@ -135,6 +135,12 @@ fn the_whole_block_reads_as_the_text_says() {
     block.resize(260, 0xFF);
     block.extend(bytes("resume"));
     block.extend(bytes("boot-after"));
+    block
+}
+
+#[test]
+fn the_whole_block_reads_as_the_text_says() {
+    let mut block = block();
     block.resize(BLOCK_LEN, 0xFF);
 
     let mut expected: Vec<Item> = entries()

@@ -1,6 +1,6 @@
 //! The memory of the board that outlives it: log and switchboard.
 
-use glueday_bench_tunnel::switchboard::{LOGGER, MEMORY_LEN, PAGE_AT, SLOTS, Wiring};
+use glueday_bench_tunnel::switchboard::{KEY_AT, LOGGER, MEMORY_LEN, PAGE_AT, SEED, SLOTS, Wiring};
 use glueday_types::{BLOCK_LEN, LoggerId};
 use std::fs::File;
 use std::os::unix::fs::FileExt as _;
@@ -15,7 +15,8 @@ pub struct Memory {
 }
 
 impl Memory {
-    /// Erased flash of `slots` sectors, and a switchboard that says so.
+    /// Erased flash of `slots` sectors, and a switchboard that says so and has a seed for a key, another
+    /// for each logger.
     ///
     /// # Panics
     /// When the file cannot be written.
@@ -28,7 +29,9 @@ impl Memory {
         let memory = Self { file, path, slots };
         memory.write(0, &vec![0xFF; slots as usize * BLOCK_LEN]);
         memory.set(SLOTS, slots);
+        memory.write(KEY_AT, &[0xFF; BLOCK_LEN]);
         memory.write(PAGE_AT + LOGGER, &logger.0);
+        memory.set_seed(&glueday_types::digest(&logger.0));
         memory
     }
 
@@ -45,6 +48,27 @@ impl Memory {
     /// Sets a word of the switchboard.
     pub fn set(&self, field: usize, value: u32) {
         self.write(PAGE_AT + field, &value.to_le_bytes());
+    }
+
+    /// Sets the seed of the next key that is made; zeros for none.
+    pub fn set_seed(&self, seed: &[u8; 32]) {
+        self.write(PAGE_AT + SEED, seed);
+    }
+
+    /// The sector of the key as it is.
+    ///
+    /// # Panics
+    /// When the file cannot be read.
+    #[must_use]
+    pub fn key_sector(&self) -> Vec<u8> {
+        let mut bytes = vec![0; BLOCK_LEN];
+        self.file.read_exact_at(&mut bytes, KEY_AT as u64).expect("read");
+        bytes
+    }
+
+    /// Puts the sector of the key back. Stop the machine before.
+    pub fn set_key_sector(&self, bytes: &[u8]) {
+        self.write(KEY_AT, bytes);
     }
 
     /// Sets what is wrong with a cable.

@@ -1,15 +1,18 @@
 //! A logger that answers on the wire, written from the formats alone: it shares no code with the real
 //! one but the types of messages, entries and blocks.
 
+use glueday_firmware::Key;
+use glueday_types::attest::Signed;
 use glueday_types::frame::Collector;
 use glueday_types::header::{BLOCK_LEN, FORMAT_VERSION};
 use glueday_types::wire::{
-    self, CHUNK_LEN, Identity, Message, REPLY_FRAME_LEN_MAX, REQUEST_FRAME_LEN_MAX, Refusal, Reply,
-    Request, Status, WIRE_VERSION, WIRE_VERSION_MIN,
+    self, Attestation, CHUNK_LEN, Identity, Message, REPLY_FRAME_LEN_MAX, REQUEST_FRAME_LEN_MAX,
+    Refusal, Reply, Request, Status, WIRE_VERSION, WIRE_VERSION_MIN,
 };
 use glueday_types::{
     BootReason, CentiCelsius, CentiPercent, Cursor, Entry, Header, LoggerId, Sample, digest,
 };
+use sha2::{Digest as _, Sha256};
 use std::collections::{BTreeMap, VecDeque};
 
 /// A log in memory, with the logger's side of the wire.
@@ -29,8 +32,14 @@ pub struct ToyLogger {
     pub busy: bool,
     /// Replies to requests that change something which get lost although the request is done.
     pub mute: u32,
-    /// Its public key.
+    /// The public key that it shows.
     pub public_key: Option<[u8; 32]>,
+    /// What it signs with.
+    pub key: Option<Key>,
+    /// What becomes of a signed answer before it is sent.
+    pub alter: Option<fn(&mut Attestation)>,
+    /// Samples that it takes between two questions, just before it signs.
+    pub late_samples: u32,
     ring: u32,
     write_unit: u8,
     interval_s: u16,
@@ -65,6 +74,9 @@ impl ToyLogger {
             busy: false,
             mute: 0,
             public_key: None,
+            key: None,
+            alter: None,
+            late_samples: 0,
             ring,
             write_unit,
             interval_s: 600,
@@ -254,9 +266,39 @@ impl ToyLogger {
                 uptime_s: self.now_s,
                 sample: self.cursor.and_then(|cursor| cursor.last_sample()),
             },
-            Request::Attest { .. } => Reply::Refused(Refusal::NoKey),
+            Request::Attest { nonce } => match self.attest(nonce) {
+                Some(attestation) => Reply::Attested(attestation),
+                None => Reply::Refused(Refusal::NoKey),
+            },
         };
         self.replies.push_back(frame(number, &reply));
+    }
+
+    /// Has it sign from now on, with a key of this seed, which it shows.
+    pub fn sign_with(&mut self, seed: u8) {
+        self.key = Key::from_seed(&[seed; 32]);
+        self.public_key = self.key.as_ref().map(Key::public);
+    }
+
+    /// The head of its log, signed.
+    pub fn attest(&mut self, nonce: [u8; 16]) -> Option<Attestation> {
+        let key = self.key.clone()?;
+        self.sample(self.late_samples, 3);
+        let (open_block, open) = self.blocks.last_key_value()?;
+        let signed = Signed {
+            logger: self.id,
+            nonce,
+            open_block: *open_block,
+            open_len: u16::try_from(open.len()).ok()?,
+            boot: self.boot,
+            uptime_s: self.now_s,
+            digest: Sha256::digest(open).into(),
+        };
+        let mut attestation = signed.with_signature(&key.sign(&signed.to_bytes()));
+        if let Some(alter) = self.alter {
+            alter(&mut attestation);
+        }
+        Some(attestation)
     }
 
     /// The next frame that it sends, if it has one.

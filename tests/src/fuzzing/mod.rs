@@ -11,6 +11,7 @@ mod input;
 mod job;
 mod link;
 mod pull;
+mod record;
 pub mod seeds;
 mod word;
 
@@ -20,6 +21,7 @@ pub use frame::frame;
 pub use job::job;
 pub use link::link;
 pub use pull::pull;
+pub use record::record;
 pub use word::word;
 
 /// A target: its name, and what is done with an input.
@@ -27,7 +29,7 @@ pub type Target = (&'static str, fn(&[u8]));
 
 /// All targets. Each has a binary `tests/fuzz/fuzz_targets/NAME.rs` and seeds in
 /// `tests/fuzz/corpus/NAME/`.
-pub const TARGETS: [Target; 7] = [
+pub const TARGETS: [Target; 8] = [
     ("frame", frame),
     ("link", link),
     ("pull", pull),
@@ -35,4 +37,5 @@ pub const TARGETS: [Target; 7] = [
     ("csv", csv),
     ("job", job),
     ("word", word),
+    ("record", record),
 ];

@@ -79,7 +79,7 @@ pub type Seed = (&'static str, &'static str, Vec<u8>);
 /// What the corpus begins with: real frames, real blocks, files as loggers write them, job files.
 #[must_use]
 pub fn seeds() -> Vec<Seed> {
-    [frames(), links(), pulls(), blocks(), tables(), jobs(), words()].concat()
+    [frames(), links(), pulls(), blocks(), tables(), jobs(), words(), records()].concat()
 }
 
 fn frames() -> Vec<Seed> {
@@ -326,4 +326,27 @@ fn words() -> Vec<Seed> {
     ]
     .map(|(name, text)| ("word", name, text.as_bytes().to_vec()))
     .to_vec()
+}
+
+fn records() -> Vec<Seed> {
+    // A PDF with one file, as `fuzzing::record` builds it from its objects.
+    let objects: [&[u8]; 5] = [
+        b"<< /Type /Catalog /Pages 2 0 R /Names << /EmbeddedFiles << /Names [(record.json) 4 0 R] >> >> /AF [4 0 R] >>",
+        b"<< /Type /Pages /Kids [3 0 R] /Count 1 >>",
+        b"<< /Type /Page /Parent 2 0 R /MediaBox [0 0 9 9] >>",
+        b"<< /Type /Filespec /F (record.json) /UF (record.json) /EF << /F 5 0 R /UF 5 0 R >> >>",
+        b"~{\"schema\": 1}",
+    ];
+    let built = |flags: u8| [&[1, flags], objects.join(&[0][..]).as_slice()].concat();
+    let pdf = "%PDF-1.7\n1 0 obj\n<< /Type /Catalog /Pages 2 0 R >>\nendobj\n2 0 obj\n\
+               << /Type /Pages /Kids [] /Count 0 >>\nendobj\ntrailer\n<< /Size 3 /Root 1 0 R >>\n";
+    // File, place, byte: the key of the manifest's log, and a byte behind the end of a file.
+    let changes = [&[2][..], &[3, 0, 200, b'0'], &[0, 0xFF, 0xFF, b' ']].concat();
+    vec![
+        ("record", "any", [&[0], pdf.as_bytes()].concat()),
+        ("record", "built", built(0)),
+        ("record", "packed", built(1)),
+        ("record", "other-filter", built(0x13)),
+        ("record", "changes", changes),
+    ]
 }

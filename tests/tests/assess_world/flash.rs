@@ -8,9 +8,9 @@ use glueday_types::{
 use super::{Boot, STEP_S, World};
 
 /// The blocks of a log, the last one not full yet.
-pub(super) fn blocks(world: &World) -> Vec<Vec<u8>> {
+pub(super) fn blocks(world: &World, logger: LoggerId) -> Vec<Vec<u8>> {
     let first = world.boots.first().expect("the logger was started at least once");
-    let mut flash = Flash::new(first.number);
+    let mut flash = Flash::new(logger, first.number);
     for (i, boot) in world.boots.iter().enumerate() {
         if i > 0 {
             flash.write(&Entry::Boot {
@@ -65,11 +65,11 @@ struct Flash {
 }
 
 impl Flash {
-    fn new(boot: u32) -> Self {
+    fn new(logger: LoggerId, boot: u32) -> Self {
         let header = Header {
             write_unit: 1,
             interval_s: u16::try_from(STEP_S).expect("ten minutes"),
-            logger: LoggerId(*b"worldlog"),
+            logger,
             block: 0,
             boot,
             first_entry: 0,

@@ -10,10 +10,13 @@ use glueday::assess::{Assessment, Finding, Step, assess};
 use glueday::history::{History, build};
 use glueday::job::Job;
 use glueday::limits::Limits;
+use glueday_types::LoggerId;
 
 pub(crate) const MIN: i64 = 60;
 pub(crate) const HOUR: i64 = 3600;
 pub(crate) const DAY: i64 = 86_400;
+/// The id in the blocks.
+const LOGGER: LoggerId = LoggerId(*b"worldlog");
 /// Sampling interval.
 pub(crate) const STEP_S: i64 = 600;
 /// 2026-03-02T00:00Z, the first day of the log.
@@ -290,8 +293,18 @@ impl World {
         self.samples.iter().filter(|sample| dated(sample.time_s)).count()
     }
 
+    /// The log as it stands on flash.
+    pub(crate) fn blocks(&self) -> Vec<Vec<u8>> {
+        self.blocks_of(LOGGER)
+    }
+
+    /// The same, as another logger would have written it.
+    pub(crate) fn blocks_of(&self, logger: LoggerId) -> Vec<Vec<u8>> {
+        flash::blocks(self, logger)
+    }
+
     pub(crate) fn history(&self) -> History {
-        let blocks = flash::blocks(self);
+        let blocks = self.blocks();
         build(blocks.iter().map(Vec::as_slice))
     }
 

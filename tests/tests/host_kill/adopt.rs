@@ -10,7 +10,7 @@ use glueday_types::{Entry, LoggerId};
 use std::time::Duration;
 
 const LOGGER: LoggerId = LoggerId(*b"killAdop");
-const CASES: u64 = 24;
+const CASES: u64 = 40;
 
 fn syncs(flash: &[u8]) -> usize {
     let entries = glueday_tests::log::entries(flash);
@@ -63,6 +63,7 @@ fn adopt_killed_anywhere_sets_no_clock_without_a_name() {
         assert_eq!(held.loggers.len(), 1);
         assert_eq!(held.loggers[0].1.as_deref(), Some("hall"));
         assert!(!held.blocks.is_empty() && held.rest.is_empty());
+        assert!(!held.attestations.is_empty());
         false
     });
     println!(

@@ -46,8 +46,10 @@ pub(crate) struct Held {
     /// Id and name.
     pub(crate) loggers: Vec<(String, Option<String>)>,
     pub(crate) imports: Vec<String>,
-    /// Conflicts, jobs, attestations.
+    /// Conflicts, jobs.
     pub(crate) rest: Vec<String>,
+    /// Signatures, each by its nonce, which is another one each time.
+    pub(crate) attestations: Vec<String>,
     /// How the pulls ended.
     pub(crate) pulls: Vec<String>,
 }
@@ -99,16 +101,19 @@ impl Held {
         );
         held.rest = words(
             "SELECT 'conflict ' || hex(logger) || number || hex(digest) FROM conflicts
-             UNION ALL SELECT 'job ' || name || text FROM jobs
-             UNION ALL SELECT 'attestation ' || hex(logger) || hex(nonce) FROM attestations",
+             UNION ALL SELECT 'job ' || name || text FROM jobs",
         );
+        held.attestations = words("SELECT hex(logger) || hex(nonce) FROM attestations");
         held.pulls = words("SELECT result FROM pulls ORDER BY id");
         Some(held)
     }
 
-    /// The same without how it came to it: an interrupted pull may leave a note of its own.
+    /// The same without how it came to it: an interrupted pull may leave a note and a signature of its
+    /// own. Of signatures there is one at least, or none.
     pub(crate) fn content(&self) -> Self {
-        Self { pulls: Vec::new(), ..self.clone() }
+        let attestations = self.attestations.first().map(|_| "signed".to_owned());
+        let attestations = attestations.into_iter().collect();
+        Self { pulls: Vec::new(), attestations, ..self.clone() }
     }
 
     /// Each block that is held of `logger` is the beginning of what stands on its flash, and the
@@ -140,6 +145,9 @@ impl Held {
         }
         for row in &before.rest {
             assert!(self.rest.contains(row), "{row} is gone");
+        }
+        for row in &before.attestations {
+            assert!(self.attestations.contains(row), "the signature {row} is gone");
         }
     }
 }

@@ -17,8 +17,8 @@ struct Output {
     replaces: bool,
 }
 
-/// `record` joins here: a command with one more output is one more row.
-const OUTPUTS: [Output; 3] = [
+/// A command with one more output is one more row.
+const OUTPUTS: [Output; 5] = [
     Output {
         ending: "svg",
         args: &["plot", "JOB", "--at", "last", "--size", "800x700", "--output", "FILE"],
@@ -34,8 +34,18 @@ const OUTPUTS: [Output; 3] = [
         args: &["job", "new", "FILE", "--site", "Lot 7", "--zone", "America/Denver"],
         replaces: false,
     },
+    Output {
+        ending: "pdf",
+        args: &["record", "JOB", "--at", "last", "--output", "FILE"],
+        replaces: true,
+    },
+    Output {
+        ending: "html",
+        args: &["record", "JOB", "--at", "last", "--output", "FILE"],
+        replaces: true,
+    },
 ];
-const CASES: u64 = 60;
+const CASES: u64 = 100;
 const OLD: &str = "what was there before";
 
 /// The names in a folder.
@@ -74,11 +84,12 @@ fn outputs_killed_anywhere_are_old_or_new_and_never_half() {
     let (mut kills, mut in_work, mut new, mut none) = (0, 0, 0, 0);
     let all = cases("outputs_killed", CASES, |number| {
         let mut random = Random(number.wrapping_mul(0xA076_1D64_78BD_642F));
-        let which = number as usize % OUTPUTS.len();
+        // Each output in turn, then with and without an old file, then another moment to kill.
+        let (round, which) = (number / OUTPUTS.len() as u64, number as usize % OUTPUTS.len());
         let (output, (whole, took)) = (&OUTPUTS[which], &whole[which]);
         std::fs::create_dir_all(&out).unwrap();
         let file = out.join(format!("file.{}", output.ending));
-        let replaces = output.replaces && number / 3 % 2 == 0;
+        let replaces = output.replaces && round % 2 == 0;
         if replaces {
             std::fs::write(&file, OLD).unwrap();
         }
@@ -87,7 +98,7 @@ fn outputs_killed_anywhere_are_old_or_new_and_never_half() {
         let args: Vec<&str> = args.iter().map(String::as_str).collect();
         let child = start(&archive, &args);
         let mut seen = || names(&out) != began;
-        let killed = match number / 6 % 4 {
+        let killed = match round / 2 % 4 {
             0 => kill(child, When::Time(share(&mut random, *took))),
             _ => kill(child, When::Seen(&mut seen)),
         };
@@ -123,7 +134,7 @@ fn outputs_killed_anywhere_are_old_or_new_and_never_half() {
         false
     });
     println!(
-        "{kills} kills of plot and job, {in_work} while a file was written, {new} with the new file in \
+        "{kills} kills of plot, job and record, {in_work} while a file was written, {new} with the new file in \
          its place, {none} without any"
     );
     if all {

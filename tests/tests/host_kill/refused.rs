@@ -165,7 +165,7 @@ fn a_block_of_a_newer_format_is_told_and_not_passed_over() {
     let before = files(&newer);
     for args in &site.commands()[..2] {
         let said = glueday(&newer, args);
-        assert_error(&said, &["hall", "block 1", "newer", "update the program"]);
+        assert_error(&said, &["room Hall", "block 1", "newer", "update the program"]);
         assert!(files(&newer) == before);
     }
 }

@@ -8,7 +8,7 @@ use std::path::{Path, PathBuf};
 use std::process::{Child, Command, Stdio};
 
 /// The size of the disk, and of the largest file where there is no disk.
-const SIZE_KIB: u64 = 1024;
+const SIZE_KIB: u64 = 4096;
 
 pub(crate) struct Disk {
     folder: tempfile::TempDir,

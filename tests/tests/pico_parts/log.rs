@@ -2,14 +2,30 @@
 
 use crate::chip::{LOG_FROM, ModelChip};
 use crate::identity::logger_id;
+use crate::layout::{LOG_LEN, SECTOR_LEN};
 use crate::pages::{LogFlash, LogFlashError};
 use embedded_storage::nor_flash::{NorFlash, NorFlashErrorKind, ReadNorFlash};
+use glueday_firmware::key::{NoKey, take_up};
+use glueday_firmware::part::Part;
 use glueday_firmware::ring::{Boot, Error, Operation, RingLog};
 use glueday_tests::flash::{Random, SimFlash};
 use glueday_types::{BootReason, CentiCelsius, CentiPercent, Entry, LoggerId, Sample};
 
 const ID: LoggerId = LoggerId(*b"picoTest");
+const OTHER: LoggerId = LoggerId(*b"another!");
 const BOOT: Boot = Boot { reason: BootReason::PowerOn, at_s: 0, firmware: (0, 1, 0) };
+
+/// The log, which is all but the last sector of the part of the flash.
+fn log(chip: &mut ModelChip) -> Part<LogFlash<&mut ModelChip>> {
+    Part::new(LogFlash::new(chip), 0, LOG_LEN)
+}
+
+/// A draw that begins with an id.
+fn lot(id: LoggerId) -> [u8; 32] {
+    let mut lot = [0x77; 32];
+    lot[..8].copy_from_slice(&id.0);
+    lot
+}
 
 fn sample(i: u32) -> Entry {
     let wave = (i % 200) as i16;
@@ -77,7 +93,7 @@ fn nothing_outside_the_log_is_touched() {
 fn a_log_goes_round_and_leaves_the_image_alone() {
     let mut chip = ModelChip::new();
     let image = chip.image().to_vec();
-    let mut ring = RingLog::mount(LogFlash::new(&mut chip), ID, 600, BOOT).unwrap();
+    let mut ring = RingLog::mount(log(&mut chip), ID, 600, BOOT).unwrap();
     let mut i = 0;
     while ring.oldest_block() < 3 {
         ring.append(&sample(i)).unwrap();
@@ -85,10 +101,10 @@ fn a_log_goes_round_and_leaves_the_image_alone() {
     }
     // README: over two years at a sample every 10 minutes.
     assert!(i > 2 * 365 * 144, "{i} samples");
-    assert_eq!((ring.slots(), ring.lost(), ring.resumed()), (256, 0, 0));
+    assert_eq!((ring.slots(), ring.lost(), ring.resumed()), (255, 0, 0));
     let (open, entries) = (ring.open_block(), ring.entries());
     assert!(chip.image() == image, "the image was changed");
-    let again = RingLog::mount(LogFlash::new(&mut chip), ID, 600, BOOT).unwrap();
+    let again = RingLog::mount(log(&mut chip), ID, 600, BOOT).unwrap();
     assert_eq!((again.boot(), again.open_block(), again.entries()), (2, open, entries + 1));
 }
 
@@ -96,7 +112,7 @@ fn a_log_goes_round_and_leaves_the_image_alone() {
 fn nothing_is_begun_under_the_supply_floor_and_the_log_goes_on_above_it() {
     let mut chip = ModelChip::new();
     let low = chip.supply_low.clone();
-    let mut ring = RingLog::mount(LogFlash::new(&mut chip), ID, 600, BOOT).unwrap();
+    let mut ring = RingLog::mount(log(&mut chip), ID, 600, BOOT).unwrap();
     ring.append(&sample(0)).unwrap();
     low.set(true);
     for i in 1..4 {
@@ -143,9 +159,9 @@ fn nothing_is_begun_under_the_supply_floor_and_the_log_goes_on_above_it() {
 fn the_log_says_whose_it_is_until_it_is_emptied() {
     let mut chip = ModelChip::new();
     // No log yet: by lot.
-    let drawn = logger_id(&mut LogFlash::new(&mut chip), || *ID.0.first_chunk().unwrap());
+    let drawn = logger_id(&mut LogFlash::new(&mut chip), || lot(ID));
     assert_eq!(drawn, ID);
-    let mut ring = RingLog::mount(LogFlash::new(&mut chip), drawn, 600, BOOT).unwrap();
+    let mut ring = RingLog::mount(log(&mut chip), drawn, 600, BOOT).unwrap();
     while ring.open_block() < 3 {
         ring.append(&sample(ring.entries())).unwrap();
     }
@@ -156,5 +172,36 @@ fn the_log_says_whose_it_is_until_it_is_emptied() {
     assert_eq!(logger_id(&mut LogFlash::new(&mut chip), no_lot), ID);
     // Emptied: another logger.
     chip.bytes[LOG_FROM..].fill(0xFF);
-    assert_eq!(logger_id(&mut LogFlash::new(&mut chip), || *b"another!").0, *b"another!");
+    assert_eq!(logger_id(&mut LogFlash::new(&mut chip), || lot(OTHER)), OTHER);
+}
+
+/// A log goes round many times and leaves the sector of the key alone, and the key is there at the next
+/// start. A log of an image from before there were keys (none was released) is taken up without one.
+#[test]
+fn the_key_has_the_last_sector_to_itself() {
+    fn key_sector(chip: &mut ModelChip) -> Part<LogFlash<&mut ModelChip>> {
+        Part::new(LogFlash::new(chip), LOG_LEN, SECTOR_LEN)
+    }
+    let mut chip = ModelChip::new();
+    let image = chip.image().to_vec();
+    assert!(!RingLog::is_begun(log(&mut chip), ID));
+    let key = take_up(&mut key_sector(&mut chip), false, || Some(lot(ID))).unwrap();
+    let sector = chip.log()[LOG_LEN as usize..].to_vec();
+    assert_eq!(&sector[..4], b"GlKy");
+    let mut ring = RingLog::mount(log(&mut chip), ID, 600, BOOT).unwrap();
+    while ring.oldest_block() < 2 {
+        ring.append(&sample(ring.entries())).unwrap();
+    }
+    assert!(chip.image() == image && chip.log()[LOG_LEN as usize..] == sector[..]);
+    assert!(RingLog::is_begun(log(&mut chip), ID));
+    let again = take_up(&mut key_sector(&mut chip), true, || panic!("drawn anew")).unwrap();
+    assert_eq!(again.public(), key.public());
+
+    let mut chip = ModelChip::new();
+    let mut ring = RingLog::mount(LogFlash::new(&mut chip), ID, 600, BOOT).unwrap();
+    ring.append(&sample(0)).unwrap();
+    let ring = RingLog::mount(log(&mut chip), ID, 600, BOOT).unwrap();
+    assert_eq!((ring.slots(), ring.boot(), ring.entries()), (255, 2, 3));
+    let key = take_up(&mut key_sector(&mut chip), true, || panic!("drawn although there is a log"));
+    assert_eq!(key.unwrap_err(), NoKey::NotWhole);
 }

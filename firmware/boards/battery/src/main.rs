@@ -7,6 +7,7 @@
 mod battery;
 mod clock;
 mod line;
+mod lot;
 mod site;
 mod start;
 
@@ -22,14 +23,20 @@ use embassy_stm32::usart::{BufferedInterruptHandler, BufferedUart};
 use embassy_stm32::wdg::IndependentWatchdog;
 use embassy_stm32::{Peri, bind_interrupts, peripherals, spi, usart};
 use embedded_hal_bus::spi::ExclusiveDevice;
-use glueday_firmware::Settings;
 use glueday_firmware::board;
+use glueday_firmware::key;
 use glueday_firmware::nor::SpiNor;
+use glueday_firmware::part::Part;
+use glueday_firmware::{RingLog, Settings};
 use line::Line;
 use site::{Site, Wires};
 
-/// Bytes of the flash chip that the log takes: eight weeks at one sample a minute, three times over.
-const LOG_LEN: usize = 2 * 1024 * 1024;
+/// Bytes of the flash chip that log and key take.
+const FLASH_LEN: usize = 2 * 1024 * 1024;
+/// Bytes of the sector of the key, the last one.
+const KEY_LEN: u32 = 4096;
+/// Bytes of the log: eight weeks at one sample a minute, three times over.
+const LOG_LEN: u32 = FLASH_LEN as u32 - KEY_LEN;
 /// Sampling interval of a log that begins.
 const INTERVAL_S: u16 = 600;
 /// Three cells in series at this voltage: a little under the regulator's output, so that it follows
@@ -69,7 +76,7 @@ fn main() -> ! {
     let bus = Spi::new_blocking(chip.SPI1, chip.PA5, chip.PA7, chip.PA6, config);
     let select = Output::new(chip.PA4, Level::High, Speed::Low);
     let Ok(device) = ExclusiveDevice::new(bus, select, delay);
-    let mut flash = SpiNor::<_, _, LOG_LEN>::new(device, delay);
+    let mut flash = SpiNor::<_, _, FLASH_LEN>::new(device, delay);
 
     let mut config = usart::Config::default();
     config.baudrate = BAUD;
@@ -93,7 +100,11 @@ fn main() -> ! {
         interval_s: INTERVAL_S,
         power_low_mv: Some(POWER_LOW_MV),
     };
-    board::run(&mut battery, &mut flash, &mut site, &settings, reason)
+    let log_is_begun = RingLog::is_begun(Part::new(&mut flash, 0, LOG_LEN), settings.logger);
+    let mut key_sector = Part::new(&mut flash, LOG_LEN, KEY_LEN);
+    let key = key::take_up(&mut key_sector, log_is_begun, lot::draw);
+    let mut log = Part::new(&mut flash, 0, LOG_LEN);
+    board::run(&mut battery, &mut log, &mut site, &settings, key, reason)
 }
 
 /// 16 MHz from the chip's own oscillator, which is back within microseconds of a stop; the watch

@@ -1,14 +1,16 @@
 //! The page behind the log: what the tests tell the board, and what the board counts for them.
 //!
 //! The memory of the board is [`MEMORY_LEN`] bytes of a file. The log begins at its start; the page is
-//! its last 4096 bytes. Every field is a little-endian `u32` at the offset given here, but for the
-//! [`LOGGER`] id (8 bytes) and the counters of ticks (a `u64`: stop the machine before reading them).
+//! its last 4096 bytes, and the 4096 before them are the flash sector of the key. Every field is a little-endian `u32` at the offset given here, but for the
+//! [`LOGGER`] id (8 bytes), the [`SEED`] and the counters of ticks (a `u64`: stop the machine before reading them).
 //! Zero, as in a new file, means the default.
 
 /// Bytes of the file.
 pub const MEMORY_LEN: usize = 16 << 20;
 /// Where the page begins in the file.
 pub const PAGE_AT: usize = MEMORY_LEN - 4096;
+/// Where the sector of the key begins in the file.
+pub const KEY_AT: usize = PAGE_AT - 4096;
 
 /// Slots of the ring. Read at boot. Default [`SLOTS_DEFAULT`].
 pub const SLOTS: usize = 0x00;
@@ -32,6 +34,10 @@ pub const LED_COVERED: usize = 0x24;
 
 /// Turns of an empty loop for each byte that is programmed or erased: flash takes its time.
 pub const FLASH_SPINS: usize = 0x28;
+
+/// Seed of the key that is made when a log begins, 32 bytes: the emulated part has no random bits, so
+/// that the key of this board is worth nothing outside of tests. Read at boot. Zeros: no key is made.
+pub const SEED: usize = 0x40;
 
 /// Where static data end and the stack may reach down to.
 pub const STACK_FLOOR: usize = 0x80;
@@ -64,8 +70,8 @@ pub const TICKS_PER_S: u32 = 25_000_000;
 pub const STACK_PAINT: u32 = 0x5AFE_57AC;
 /// See [`SLOTS`].
 pub const SLOTS_DEFAULT: u32 = 64;
-/// The most slots that fit before the page.
-pub const SLOTS_MAX: u32 = 4095;
+/// The most slots that fit before the sector of the key.
+pub const SLOTS_MAX: u32 = 4094;
 /// See [`INTERVAL_S`].
 pub const INTERVAL_S_DEFAULT: u16 = 60;
 /// See [`LOGGER`].

@@ -18,10 +18,11 @@ use cortex_m_rt::{entry, exception};
 #[cfg(feature = "log")]
 use defmt_semihosting as _;
 use glueday_bench_tunnel::switchboard::{
-    INTERVAL_S, INTERVAL_S_DEFAULT, LOGGER, LOGGER_DEFAULT, POWER_LOW_MV, WIRED_SLAB, WIRED_SUPPLY,
+    INTERVAL_S, INTERVAL_S_DEFAULT, LOGGER, LOGGER_DEFAULT, POWER_LOW_MV, SEED, WIRED_SLAB,
+    WIRED_SUPPLY,
 };
 use glueday_firmware::probes::{ProbeSet, Sht4xProbe, Tmp75Probe, TwoWire};
-use glueday_firmware::{Settings, board::run};
+use glueday_firmware::{RingLog, Settings, board::run, key};
 use glueday_types::{BootReason, LoggerId};
 use registers::{RESET_CAUSE, TIMER0, TIMER1, switchboard};
 use time::Delay;
@@ -68,7 +69,11 @@ fn main() -> ! {
         air: Sht4xProbe::new(tunnel::Tunnel::new(), Delay),
         supply: thermometer(WIRED_SUPPLY, 0x49),
     });
-    run(&mut Bench::new(), &mut nor::Nor::new(), &mut probes, &settings(), reason)
+    let mut log = nor::log();
+    let settings = settings();
+    let log_is_begun = RingLog::is_begun(&mut log, settings.logger);
+    let key = key::take_up(&mut nor::key_sector(), log_is_begun, seed);
+    run(&mut Bench::new(), &mut log, &mut probes, &settings, key, reason)
 }
 
 /// The thermometer at `address` at the end of the cable whose wiring stands at `wiring`.
@@ -88,6 +93,15 @@ fn settings() -> Settings {
         interval_s: if interval_s == 0 { INTERVAL_S_DEFAULT } else { interval_s },
         power_low_mv: Some(POWER_LOW_MV),
     }
+}
+
+/// What the switchboard says instead of a random source, which the emulated part has not.
+fn seed() -> Option<[u8; key::SEED_LEN]> {
+    let mut seed = [0; key::SEED_LEN];
+    for (at, bytes) in seed.chunks_exact_mut(4).enumerate() {
+        bytes.copy_from_slice(&switchboard(SEED + 4 * at).read().to_le_bytes());
+    }
+    Some(seed)
 }
 
 /// Words in [`RESET_CAUSE`]; after power came on it is zero.

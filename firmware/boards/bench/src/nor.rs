@@ -6,27 +6,37 @@ use embedded_storage::nor_flash::{
     ErrorType, NorFlash, NorFlashError, NorFlashErrorKind, ReadNorFlash, check_erase, check_read,
     check_write,
 };
-use glueday_bench_tunnel::switchboard::{FLASH_BUSY, FLASH_SPINS, SLOTS, SLOTS_DEFAULT, SLOTS_MAX};
+use glueday_bench_tunnel::switchboard::{
+    FLASH_BUSY, FLASH_SPINS, KEY_AT, SLOTS, SLOTS_DEFAULT, SLOTS_MAX,
+};
+use glueday_firmware::part::Part;
 
 const SECTOR_LEN: usize = 4096;
 
-/// The flash. There is one.
+/// The flash: all of the memory but for the page of the switchboard.
 #[derive(Debug)]
-pub(crate) struct Nor {
-    capacity: usize,
+pub(crate) struct Nor;
+
+/// A place in the memory of 16 MiB has 32 bits here.
+const fn word(place: usize) -> u32 {
+    place as u32
+}
+
+/// The log: as many sectors as the switchboard says.
+pub(crate) fn log() -> Part<Nor> {
+    let slots = match switchboard(SLOTS).read() {
+        0 => SLOTS_DEFAULT,
+        slots => slots.min(SLOTS_MAX),
+    };
+    Part::new(Nor, 0, slots * word(SECTOR_LEN))
+}
+
+/// The sector of the key.
+pub(crate) fn key_sector() -> Part<Nor> {
+    Part::new(Nor, word(KEY_AT), word(SECTOR_LEN))
 }
 
 impl Nor {
-    /// As many sectors as the switchboard says.
-    pub(crate) fn new() -> Self {
-        let slots = match switchboard(SLOTS).read() {
-            0 => SLOTS_DEFAULT,
-            slots => slots.min(SLOTS_MAX),
-        };
-        // At most 4095, so that it fits.
-        Self { capacity: usize::try_from(slots).unwrap_or(0) * SECTOR_LEN }
-    }
-
     /// The byte at `offset`, which was checked.
     fn get(offset: usize) -> u8 {
         // SAFETY: inside of the memory of 16 MiB, which nothing else in the program uses.
@@ -95,7 +105,7 @@ impl ReadNorFlash for Nor {
     }
 
     fn capacity(&self) -> usize {
-        self.capacity
+        KEY_AT + SECTOR_LEN
     }
 }
 

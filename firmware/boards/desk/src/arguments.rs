@@ -49,6 +49,10 @@ pub(crate) struct Arguments {
     /// Send at most this many bytes a second; 115200 baud carry 11520.
     #[arg(long, value_name = "BYTES", value_parser = clap::value_parser!(u32).range(1..))]
     pub(crate) pace: Option<u32>,
+    /// Do without a key, so that the logger cannot sign its log. Without this, a key is made together
+    /// with the log and kept beside the image, in FILE.key.
+    #[arg(long)]
+    pub(crate) keyless: bool,
     /// Wait this many milliseconds before answering, as a USB serial adapter does.
     #[arg(long, value_name = "MS", default_value_t = 0)]
     pub(crate) turnaround: u32,

@@ -4,9 +4,10 @@ use crate::climate::{Climate, scripted_probes::ScriptedProbes};
 use crate::line::{Line, Pace};
 use crate::nor_file::{NorFile, NorFileError};
 use crate::port::{Port, wait};
-use glueday_firmware::{Logger, ring};
+use glueday_firmware::key::{self, NoKey};
+use glueday_firmware::{Logger, RingLog, ring};
 use glueday_types::{BootReason, LoggerId};
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::{Duration, Instant};
 
@@ -30,6 +31,9 @@ pub struct Settings {
     pub power_low_mv: Option<u16>,
     /// Pace of its lines.
     pub pace: Pace,
+    /// Whether it goes without a key, and so cannot sign. A log that was begun without one never gets
+    /// one.
+    pub keyless: bool,
 }
 
 impl Default for Settings {
@@ -42,6 +46,7 @@ impl Default for Settings {
             supply_mv: None,
             power_low_mv: None,
             pace: Pace::default(),
+            keyless: false,
         }
     }
 }
@@ -66,11 +71,29 @@ pub struct Desk {
     logger: Logger<NorFile, ScriptedProbes>,
     settings: Settings,
     uptime_s: u32,
+    no_key: Option<NoKey>,
+}
+
+/// Where the key of the image at `image` is kept.
+fn key_path(image: &Path) -> PathBuf {
+    let mut path = image.as_os_str().to_owned();
+    path.push(".key");
+    path.into()
+}
+
+/// Random bits of the operating system.
+fn entropy() -> Option<[u8; key::SEED_LEN]> {
+    let mut seed = [0; key::SEED_LEN];
+    getrandom::fill(&mut seed).ok().map(|()| seed)
 }
 
 impl Desk {
     /// Boots a logger on the flash image at `path`, which is made with `slots` blocks if it is not
     /// there. Each call is one more boot of the same logger.
+    ///
+    /// Its key is kept beside the image, in a file of the same name with `.key` behind it, and is made
+    /// together with the log: see [`glueday_firmware::key`]. Whoever can read that file can sign in the
+    /// logger's name. A logger without key runs all the same; [`Desk::no_key`] says why it has none.
     ///
     /// # Errors
     /// See [`DeskError`]. An image of another size, logger or newer format is not changed.
@@ -84,15 +107,30 @@ impl Desk {
         if !(0.0..=1e6).contains(&settings.scale) {
             return Err(DeskError::Scale(settings.scale));
         }
-        let flash = NorFile::create_or_open(path.as_ref(), slots)?;
+        let mut flash = NorFile::create_or_open(path.as_ref(), slots)?;
+        let key = if settings.keyless {
+            Err(NoKey::NotWanted)
+        } else {
+            let log_is_begun = RingLog::is_begun(&mut flash, logger);
+            let mut sector = NorFile::create_or_open_key(&key_path(path.as_ref()))?;
+            key::take_up(&mut sector, log_is_begun, entropy)
+        };
         let probes = ScriptedProbes::new(climate, settings.supply_mv);
         let set_up = glueday_firmware::Settings {
             logger,
             interval_s: settings.interval_s,
             power_low_mv: settings.power_low_mv,
         };
-        let logger = Logger::start(flash, probes, &set_up, 0, settings.reason)?;
-        Ok(Self { logger, settings: *settings, uptime_s: 0 })
+        let mut logger = Logger::start(flash, probes, &set_up, 0, settings.reason)?;
+        let no_key = key.as_ref().err().copied();
+        logger.set_key(key.ok());
+        Ok(Self { logger, settings: *settings, uptime_s: 0, no_key })
+    }
+
+    /// Why it has no key, if it has none.
+    #[must_use]
+    pub fn no_key(&self) -> Option<NoKey> {
+        self.no_key
     }
 
     /// Lets the logger run up to `uptime_s` seconds after its boot, as quickly as possible. An earlier

@@ -5,6 +5,7 @@ mod arguments;
 use arguments::Arguments;
 use clap::Parser as _;
 use glueday_desk::{Desk, DeskError, Pace, Port, PortError, Script, Settings};
+use glueday_firmware::key::NoKey;
 use std::io::Write as _;
 use std::process::ExitCode;
 use std::sync::atomic::AtomicBool;
@@ -46,6 +47,7 @@ fn run(arguments: &Arguments) -> Result<(), Failure> {
             bytes_per_s: arguments.pace,
             turnaround: Duration::from_millis(arguments.turnaround.into()),
         },
+        keyless: arguments.keyless,
         ..Settings::default()
     };
     let script: Script = arguments.climate.script(arguments.seed);
@@ -56,6 +58,10 @@ fn run(arguments: &Arguments) -> Result<(), Failure> {
         Box::new(script),
         &settings,
     )?;
+    if let Some(why) = desk.no_key().filter(|why| *why != NoKey::NotWanted) {
+        // As for a failure: nobody may be left to tell.
+        let _ = writeln!(std::io::stderr(), "glueday-desk: no key: {why}");
+    }
     desk.advance_to(arguments.uptime)?;
     let mut ports = Vec::new();
     if let Some(address) = &arguments.tcp {

@@ -68,11 +68,32 @@ impl NorFile {
     /// # Errors
     /// See [`NorFileError`]. An image of another size is not changed.
     pub fn create_or_open(path: &Path, slots: u32) -> Result<Self, NorFileError> {
+        if slots < 2 {
+            return Err(NorFileError::BadSlots { slots });
+        }
+        Self::open_sectors(path, slots, OpenOptions::new())
+    }
+
+    /// Opens the one sector at `path` that a key is kept in, or makes an erased one there, which only
+    /// its owner may read where the system has such permissions.
+    pub(crate) fn create_or_open_key(path: &Path) -> Result<Self, NorFileError> {
+        #[allow(unused_mut, reason = "where there are no such permissions")]
+        let mut options = OpenOptions::new();
+        #[cfg(unix)]
+        std::os::unix::fs::OpenOptionsExt::mode(&mut options, 0o600);
+        Self::open_sectors(path, 1, options)
+    }
+
+    fn open_sectors(
+        path: &Path,
+        slots: u32,
+        mut options: OpenOptions,
+    ) -> Result<Self, NorFileError> {
         let io = |what| move |error| NorFileError::Io { what, path: path.to_owned(), error };
         let capacity = usize::try_from(slots).ok().and_then(|slots| slots.checked_mul(SECTOR_LEN));
-        let capacity = capacity.filter(|len| u32::try_from(*len).is_ok() && slots >= 2);
+        let capacity = capacity.filter(|len| u32::try_from(*len).is_ok());
         let capacity = capacity.ok_or(NorFileError::BadSlots { slots })?;
-        let mut file = OpenOptions::new()
+        let mut file = options
             .read(true)
             .write(true)
             .create(true)
@@ -197,6 +218,18 @@ mod tests {
         assert_eq!(bytes, [0xFF; 3]);
         assert!(flash.erase(1, 4096).is_err());
         assert!(flash.write(8191, &[0, 0]).is_err());
+    }
+
+    #[test]
+    #[cfg(unix)]
+    fn only_the_owner_may_read_a_key() {
+        use std::os::unix::fs::PermissionsExt as _;
+        let dir = tempfile::tempdir().unwrap();
+        let path = dir.path().join("nor.key");
+        let mut sector = NorFile::create_or_open_key(&path).unwrap();
+        assert_eq!(sector.capacity(), SECTOR_LEN);
+        sector.write(0, &[1]).unwrap();
+        assert_eq!(path.metadata().unwrap().permissions().mode() & 0o077, 0);
     }
 
     #[test]

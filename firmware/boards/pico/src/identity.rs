@@ -13,7 +13,7 @@ use glueday_types::{HEADER_LEN, Header, LoggerId};
 /// A block that cannot be read says nothing; whether the log can be taken up is decided by its mount.
 pub(crate) fn logger_id<F: ReadNorFlash>(
     flash: &mut F,
-    draw: impl FnOnce() -> [u8; 8],
+    draw: impl FnOnce() -> [u8; 32],
 ) -> LoggerId {
     let mut from = 0;
     while from < LOG_LEN {
@@ -25,5 +25,6 @@ pub(crate) fn logger_id<F: ReadNorFlash>(
         }
         from += SECTOR_LEN;
     }
-    LoggerId(draw())
+    let [a, b, c, d, e, f, g, h, ..] = draw();
+    LoggerId([a, b, c, d, e, f, g, h])
 }

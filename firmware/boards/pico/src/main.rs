@@ -23,11 +23,15 @@ mod volts;
 use chip::OnBoardFlash;
 use core::fmt::Write as _;
 use embedded_hal::delay::DelayNs as _;
-use glueday_firmware::Settings;
 use glueday_firmware::board;
+use glueday_firmware::key;
+use glueday_firmware::part::Part;
 use glueday_firmware::probes::{OneWirePair, OneWireProbe, Sht4xProbe, TwoWire};
+use glueday_firmware::{RingLog, Settings};
 use glueday_types::BootReason;
+use layout::{LOG_LEN, SECTOR_LEN};
 use line::Line;
+use lot::Lot;
 use pages::LogFlash;
 use pause::Pause;
 use pico::{Pico, WATCHDOG_US};
@@ -102,7 +106,12 @@ fn start() -> Option<core::convert::Infallible> {
     let adc = Adc::new(chip.ADC, &mut chip.RESETS);
     let supply = Supply::new(adc, AdcPin::new(pins.gpio29.into_pull_type()).ok()?);
     let mut flash = LogFlash::new(OnBoardFlash::new(&supply));
-    let logger = identity::logger_id(&mut flash, || lot::draw(chip.ROSC, timer));
+    let lot = Lot::new(chip.ROSC, timer);
+    let logger = identity::logger_id(&mut flash, || lot.draw());
+    let log_is_begun = RingLog::is_begun(Part::new(&mut flash, 0, LOG_LEN), logger);
+    let mut key_sector = Part::new(&mut flash, LOG_LEN, SECTOR_LEN);
+    let key = key::take_up(&mut key_sector, log_is_begun, || Some(lot.draw()));
+    let mut log = Part::new(&mut flash, 0, LOG_LEN);
 
     let bus = UsbBus::new(
         chip.USBCTRL_REGS,
@@ -140,7 +149,7 @@ fn start() -> Option<core::convert::Infallible> {
     let mut board = Pico::new(timer, alarm, watchdog, &line, led, button);
     let settings =
         Settings { logger, interval_s: INTERVAL_S, power_low_mv: Some(volts::WARNING_MV) };
-    board::run(&mut board, &mut flash, &mut site, &settings, reason)
+    board::run(&mut board, &mut log, &mut site, &settings, key, reason)
 }
 
 /// A pin for a wire that is pulled down or let go. The pull-up of the pin is far too weak to work

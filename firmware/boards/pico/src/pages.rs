@@ -1,4 +1,5 @@
-//! The log's part of a NOR flash that programs whole pages, as a flash that programs single bytes.
+//! The part of a NOR flash that log and key have, whose chip programs whole pages, as a flash that
+//! programs single bytes.
 //!
 //! A page is programmed with ones wherever nothing is to be written. That leaves those bytes as they
 //! are: programming NOR flash only turns ones into zeros, whatever the page held before. It needs a
@@ -6,7 +7,7 @@
 //! correction does (data sheets of the 2 MiB class, from memory). A flash that does not is found out:
 //! the ring reads back each entry that it programs, and each block is checked when it is pulled.
 
-use crate::layout::{LOG_FROM, LOG_LEN, PAGE_LEN, SECTOR_LEN};
+use crate::layout::{DATA_LEN, LOG_FROM, PAGE_LEN, SECTOR_LEN};
 use embedded_storage::nor_flash::{
     ErrorType, NorFlash, NorFlashError, NorFlashErrorKind, ReadNorFlash,
 };
@@ -25,7 +26,7 @@ impl Place {
             return Err(LogFlashError::NotAligned);
         }
         match address.checked_add(len) {
-            Some(end) if end <= LOG_LEN => Ok(Self(LOG_FROM + address)),
+            Some(end) if end <= DATA_LEN => Ok(Self(LOG_FROM + address)),
             _ => Err(LogFlashError::OutsideLog),
         }
     }
@@ -69,14 +70,14 @@ impl NorFlashError for LogFlashError {
     }
 }
 
-/// The log's part of a chip.
+/// The part of a chip that the log and the key behind it have.
 #[derive(Debug)]
 pub(crate) struct LogFlash<C> {
     chip: C,
 }
 
 impl<C: Chip> LogFlash<C> {
-    /// The log's part of `chip`.
+    /// That part of `chip`.
     pub(crate) fn new(chip: C) -> Self {
         Self { chip }
     }
@@ -90,7 +91,7 @@ impl<C: Chip> LogFlash<C> {
         mut each: impl FnMut(&mut C, Place, usize, core::ops::Range<usize>),
     ) -> Result<(), LogFlashError> {
         let len = u32::try_from(len).map_err(|_| LogFlashError::OutsideLog)?;
-        let end = address.checked_add(len).filter(|end| *end <= LOG_LEN);
+        let end = address.checked_add(len).filter(|end| *end <= DATA_LEN);
         let end = end.ok_or(LogFlashError::OutsideLog)?;
         let mut at = address;
         while at < end {
@@ -124,7 +125,7 @@ impl<C: Chip> ReadNorFlash for LogFlash<C> {
     }
 
     fn capacity(&self) -> usize {
-        LOG_LEN as usize
+        DATA_LEN as usize
     }
 }
 
@@ -133,7 +134,7 @@ impl<C: Chip> NorFlash for LogFlash<C> {
     const ERASE_SIZE: usize = SECTOR_LEN as usize;
 
     fn erase(&mut self, from: u32, to: u32) -> Result<(), Self::Error> {
-        if from > to || to > LOG_LEN {
+        if from > to || to > DATA_LEN {
             return Err(LogFlashError::OutsideLog);
         }
         if !from.is_multiple_of(SECTOR_LEN) || !to.is_multiple_of(SECTOR_LEN) {

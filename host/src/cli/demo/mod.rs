@@ -1,20 +1,22 @@
 //! `demo`: the whole job with no hardware, on the same code path as with it.
 //!
 //! A desk logger runs weeks of an invented site at once and then serves a pty (a TCP port where there
-//! are none). Everything after that is what a contractor does: adopt, pull, check, plot.
+//! are none). Everything after that is what a contractor does: adopt, pull, check, plot, record.
 
 mod story;
 
 use super::args::Demo as Args;
-use super::{Answer, Failure, Plain, Talk, fail, logger, now_s, store};
+use super::question::whole_log;
+use super::{Answer, Failure, Plain, Talk, fail, logger, now_s, record, store};
 use crate::archive::{Archive, ArchiveError};
 use crate::assess::{Step, assess, corrected};
 use crate::history::{self, History};
 use crate::job::Job;
 use crate::limits::Limits;
-use crate::plot::{Chart, Style};
+use crate::plot::{Chart, Course, Style};
 use crate::port::Address;
 use crate::pull::Link;
+use crate::record::{Evidence, PROGRAM};
 use crate::view;
 use glueday_desk::{Channel, Desk, Keyframe, Port, Script, Settings};
 use glueday_types::LoggerId;
@@ -32,6 +34,7 @@ struct Files {
     flash: PathBuf,
     archive: PathBuf,
     job: PathBuf,
+    record: PathBuf,
 }
 
 pub(super) fn run(args: &Args, talk: &mut Talk<'_>) -> Result<Answer, Failure> {
@@ -39,8 +42,12 @@ pub(super) fn run(args: &Args, talk: &mut Talk<'_>) -> Result<Answer, Failure> {
         Some(text) => super::question::parse_time(text, &jiff::tz::TimeZone::UTC)?,
         None => now_s(),
     };
-    let Some(story) = Story::ending_at(now_s) else {
-        return fail("--now is beyond the times that the demo can tell its story for");
+    // Before anything is written: a job of a year that nobody lives in is refused by its reader.
+    let story = Story::ending_at(now_s).filter(|story| Job::parse(&story.job(), "").is_ok());
+    let Some(story) = story else {
+        return fail(
+            "--now is beyond the years that a job can be of: leave it out, or give one near now",
+        );
     };
     let files = prepare(&args.folder)?;
     store::write(&files.job, story.job().as_bytes())?;
@@ -62,6 +69,16 @@ pub(super) fn run(args: &Args, talk: &mut Talk<'_>) -> Result<Answer, Failure> {
     for (name, at_s) in [("wait", story.wait_s()), ("go", story.go_s())] {
         answers.push(answer(&args.folder, name, &job, &history, at_s, talk)?);
     }
+    let logger = archive.find_logger(story::LOGGER)?;
+    let evidence = Evidence {
+        program: PROGRAM.to_owned(),
+        job_text: story.job(),
+        step: Step::GlueDown,
+        at_s: story.go_s(),
+        rooms: Vec::new(),
+        logs: vec![whole_log(&archive, logger)?],
+    };
+    record::write(&files.record, &evidence)?;
     if talk.json {
         // One document: the two answers in order.
         writeln!(talk.out, "[\n{}\n]", answers.join(",\n"))?;
@@ -73,6 +90,7 @@ pub(super) fn run(args: &Args, talk: &mut Talk<'_>) -> Result<Answer, Failure> {
         (&files.job, "the job file"),
         (&files.archive, "the archive with the log as pulled"),
         (&files.flash, "the flash of the demo's logger"),
+        (&files.record, "the record of the go, with the log in it"),
     ] {
         let name = path.file_name().unwrap_or_default().to_string_lossy();
         writeln!(talk.out, "  {name:<16} {what}")?;
@@ -115,12 +133,12 @@ fn refuse_others(files: &Files) -> Result<(), Failure> {
 
 /// Makes the folder and takes away what an earlier demo left there.
 fn prepare(folder: &Path) -> Result<Files, Failure> {
-    std::fs::create_dir_all(folder)
-        .or_else(|error| fail(format!("{}: {error}", folder.display())))?;
+    std::fs::create_dir_all(folder).or_else(|error| fail(super::told::folder(folder, &error)))?;
     let files = Files {
         flash: folder.join("logger.flash"),
         archive: folder.join("archive.sqlite"),
         job: folder.join("job.toml"),
+        record: folder.join("record.pdf"),
     };
     refuse_others(&files)?;
     let mut old = vec![files.flash.clone(), files.archive.clone()];
@@ -212,7 +230,7 @@ fn talk_to(
     let identity = link.hello()?;
     archive.adopt(identity.logger, story::LOGGER, identity.public_key, now_s)?;
     link.set_clock(|| now_s)?;
-    let report = logger::pull_into(archive, &mut link, talk, false)?;
+    let (report, _) = logger::pull_into(archive, &mut link, talk, || now_s, false)?;
     writeln!(
         talk.err,
         "pulled {} bytes, {} entries, from the demo's logger at {address}",
@@ -239,9 +257,12 @@ fn answer(
     let first_s = history.span().map_or(at_s - 86_400, |span| span.0);
     for (zone, (room, _)) in assessment.zones.iter().zip(&rooms) {
         let style = Style { width: 1400, height: 1100, dark: false };
+        let asked = (Step::GlueDown, at_s);
+        let course = Course::judge(job, &limits, (room, history), asked, (first_s, at_s));
         let history = corrected(job, room, history);
         let chart =
             Chart::new(job, &limits, &history, (&assessment, zone), (first_s, at_s), style)?;
+        let chart = chart.with_course(&course);
         store::write(&folder.join(format!("{name}.png")), &crate::plot::png(&chart)?)?;
         store::write(&folder.join(format!("{name}.svg")), crate::plot::svg(&chart)?.as_bytes())?;
     }

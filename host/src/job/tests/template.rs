@@ -19,6 +19,19 @@ fn the_template_parses_as_it_is() {
 }
 
 #[test]
+fn the_template_names_a_logger_when_it_is_told_one() {
+    let plain = Job::template("Lot 7", "America/Denver", Units::Us);
+    assert_eq!(Job::parse(&plain, "new.toml").unwrap().zones[0].logger, None);
+    let name = "hall \"2\" @name@ # logger";
+    let text = Job::template_with_logger("Lot 7", "America/Denver", Units::Us, name);
+    let job = Job::parse(&text, "new.toml").unwrap();
+    assert_eq!(job.zones[0].logger, Some(LoggerRef::Name(name.to_owned())));
+    // And nothing else is different.
+    let differing = plain.lines().zip(text.lines()).filter(|(a, b)| a != b);
+    assert_eq!((differing.count(), plain.lines().count()), (1, text.lines().count()));
+}
+
+#[test]
 fn the_template_parses_with_every_key_switched_on() {
     for units in [Units::Us, Units::Metric] {
         let text = Job::template("North house", "America/Denver", units);

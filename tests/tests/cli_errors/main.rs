@@ -9,6 +9,9 @@
     reason = "tests fail by panicking, and clippy takes only `#[test]` functions for tests"
 )]
 
+#[cfg(unix)]
+mod texts;
+
 use glueday_tests::programs::{Said, glueday, program};
 use std::path::Path;
 use std::process::Command;
