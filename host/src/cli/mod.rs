@@ -13,6 +13,7 @@ mod ports;
 mod probe_check;
 mod question;
 mod record;
+mod sites;
 mod store;
 mod verify;
 
@@ -119,6 +120,7 @@ pub fn run(cli: &Cli, talk: &mut Talk<'_>) -> Result<Answer, Failure> {
         Command::Job(args) => job::run(args, talk),
         Command::ProbeCheck(args) => probe_check::run(args, archive, talk),
         Command::Check(args) => check::check(args, archive, talk),
+        Command::Sites(args) => sites::run(args, archive, talk),
         Command::Plot(args) => check::plot(args, archive, talk),
         Command::Export(args) => export::run(args, archive, talk),
         Command::Record(args) => record::run(args, archive, talk),
