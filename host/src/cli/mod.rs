@@ -8,6 +8,7 @@ mod export;
 mod import;
 mod job;
 mod limits;
+mod live;
 mod logger;
 mod mark;
 mod ports;
@@ -124,6 +125,7 @@ pub fn run(cli: &Cli, talk: &mut Talk<'_>) -> Result<Answer, Failure> {
         Command::ProbeCheck(args) => probe_check::run(args, archive, talk),
         Command::Check(args) => check::check(args, archive, talk),
         Command::Sites(args) => sites::run(args, archive, talk),
+        Command::Live(args) => live::run(args, archive, talk),
         Command::Plot(args) => check::plot(args, archive, talk),
         Command::Export(args) => export::run(args, archive, talk),
         Command::Record(args) => record::run(args, archive, talk),
