@@ -113,10 +113,10 @@ fn the_database_of_another_program_is_refused_and_left_alone() {
 fn a_newer_archive_is_refused_and_left_alone() {
     let (folder, logger) = (folder(), logger());
     let path = filled(folder.path(), &logger);
-    rusqlite::Connection::open(&path).unwrap().pragma_update(None, "user_version", 3).unwrap();
+    rusqlite::Connection::open(&path).unwrap().pragma_update(None, "user_version", 4).unwrap();
     let before = fs::read(&path).unwrap();
     let result = Archive::open(&path);
-    assert!(matches!(result, Err(ArchiveError::Newer { version: 3, known: 2, .. })), "{result:?}");
+    assert!(matches!(result, Err(ArchiveError::Newer { version: 4, known: 3, .. })), "{result:?}");
     assert_eq!(fs::read(&path).unwrap(), before);
 }
 
@@ -315,7 +315,7 @@ fn an_archive_whose_making_was_cut_off_is_made_again() {
 fn a_refused_file_with_the_log_of_a_killed_program_is_left_alone() {
     let (folder, logger) = (folder(), logger());
     let newer = filled(folder.path(), &logger);
-    rusqlite::Connection::open(&newer).unwrap().pragma_update(None, "user_version", 3).unwrap();
+    rusqlite::Connection::open(&newer).unwrap().pragma_update(None, "user_version", 4).unwrap();
     let other = folder.path().join("other.db");
     for (from, id) in [(&newer, None), (&other, Some(0x1234_5678))] {
         let db = rusqlite::Connection::open(from).unwrap();
@@ -334,7 +334,7 @@ fn a_refused_file_with_the_log_of_a_killed_program_is_left_alone() {
         {
             match result {
                 Err(ArchiveError::OtherProgram { .. }) if id.is_some() => {}
-                Err(ArchiveError::Newer { version: 3, known: 2, .. }) if id.is_none() => {}
+                Err(ArchiveError::Newer { version: 4, known: 3, .. }) if id.is_none() => {}
                 other => panic!("{other:?}"),
             }
         }
@@ -360,12 +360,19 @@ fn an_archive_of_the_first_version_is_taken_over() {
          ) STRICT;
          INSERT INTO imports
          VALUES (x'746F792D30303031', 'a.csv', zeroblob(32), x'00FF', '{\"zone\":1}', 77);
+         ALTER TABLE pulls DROP COLUMN supply_mv;
+         INSERT INTO pulls (logger, at_s, port, bytes, result)
+         VALUES (x'746F792D30303031', 88, 'p', 4096, 'complete');
          PRAGMA user_version = 1;",
     )
     .unwrap();
     drop(db);
     let before = Archive::open_read_only(&path).unwrap().import(logger.id).unwrap();
     assert_eq!(before.as_ref().map(|import| import.imported_s), Some(77));
+    // What it does not say is not known, before and after.
+    let pull = Archive::open_read_only(&path).unwrap().last_pull(logger.id).unwrap();
+    assert_eq!(pull.as_ref().map(|pull| (pull.at_s, pull.supply_mv)), Some((88, None)));
+    assert_eq!(Archive::open(&path).unwrap().last_pull(logger.id).unwrap(), pull);
     let archive = Archive::open(&path).unwrap();
     assert_eq!(archive.import(logger.id).unwrap(), before);
     let held = archive.blocks(logger.id).unwrap();
@@ -373,5 +380,5 @@ fn an_archive_of_the_first_version_is_taken_over() {
     drop(archive);
     let db = rusqlite::Connection::open(&path).unwrap();
     let version: i32 = db.pragma_query_value(None, "user_version", |row| row.get(0)).unwrap();
-    assert_eq!(version, 2);
+    assert_eq!(version, 3);
 }

@@ -128,6 +128,18 @@ impl Archive {
     /// # Errors
     /// [`ArchiveError::UnknownLogger`] and [`ArchiveError::AmbiguousLogger`], with the candidates.
     pub fn find_logger(&self, text: &str) -> Result<StoredLogger, ArchiveError> {
+        // Among thousands the whole list is only read for what is neither a name nor an id.
+        let whole = self.read("find a logger", |db| {
+            let named =
+                db.query_row(&format!("{COLUMNS} WHERE name = ?1"), [text], from_row).optional()?;
+            match (named, text.parse::<LoggerId>()) {
+                (None, Ok(id)) => by_id(db, id),
+                (named, _) => Ok(named),
+            }
+        })?;
+        if let Some(logger) = whole {
+            return Ok(logger);
+        }
         let loggers = self.loggers()?;
         let named = |logger: &&StoredLogger| {
             logger.name.as_ref().is_some_and(|name| name.eq_ignore_ascii_case(text))

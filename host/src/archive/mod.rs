@@ -122,6 +122,24 @@ impl Archive {
         }
     }
 
+    /// Another reader of the same archive, for another thread. What was checked when this one was opened
+    /// is not checked again.
+    ///
+    /// # Errors
+    /// See [`ArchiveError`].
+    pub fn another_reader(&self) -> Result<Self, ArchiveError> {
+        let flags = OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_NO_MUTEX;
+        let opened = Connection::open_with_flags(&self.path, flags).and_then(|db| {
+            db.busy_timeout(BUSY_WAIT)?;
+            user_version(&db).map(|_| db)
+        });
+        match opened {
+            Ok(db) => Ok(Self { db, path: self.path.clone(), read_only: true }),
+            // A place where nothing can be written needs the longer way.
+            Err(_) => Self::open_read_only(&self.path),
+        }
+    }
+
     /// An archive in memory, gone with the value: for demonstrations and tests.
     ///
     /// # Errors

@@ -2,10 +2,11 @@
 
 use super::blocks::{Copy, put};
 use super::loggers::{LoggerKind, check_name, give_name, insert};
-use super::{Archive, ArchiveError, Kept};
+use super::schema::WITH_SUPPLY;
+use super::{Archive, ArchiveError, Kept, user_version};
 use glueday_types::LoggerId;
 use glueday_types::wire::Attestation;
-use rusqlite::{OptionalExtension as _, params};
+use rusqlite::{Connection, OptionalExtension as _, Row, params};
 use sha2::Digest as _;
 
 /// A file to import.
@@ -79,8 +80,15 @@ pub struct PullRecord {
     pub port: String,
     /// How many bytes of the log it moved.
     pub bytes: u64,
-    /// How it ended.
+    /// How it ended: [`PullRecord::COMPLETE`], or what broke it off.
     pub result: String,
+    /// Supply voltage of the logger in millivolts, when it could tell.
+    pub supply_mv: Option<u16>,
+}
+
+impl PullRecord {
+    /// The result of a pull that got all there was.
+    pub const COMPLETE: &'static str = "complete";
 }
 
 impl Archive {
@@ -267,13 +275,15 @@ impl Archive {
     pub fn note_pull(&mut self, pull: &PullRecord) -> Result<(), ArchiveError> {
         self.change("note the pull", |db| {
             db.execute(
-                "INSERT INTO pulls (logger, at_s, port, bytes, result) VALUES (?1, ?2, ?3, ?4, ?5)",
+                "INSERT INTO pulls (logger, at_s, port, bytes, result, supply_mv)
+                 VALUES (?1, ?2, ?3, ?4, ?5, ?6)",
                 params![
                     pull.logger.0,
                     pull.at_s,
                     pull.port,
                     i64::try_from(pull.bytes).unwrap_or(i64::MAX),
-                    pull.result
+                    pull.result,
+                    pull.supply_mv
                 ],
             )
             .map(|_| ())
@@ -286,19 +296,58 @@ impl Archive {
     /// See [`ArchiveError`].
     pub fn pulls(&self, logger: LoggerId) -> Result<Vec<PullRecord>, ArchiveError> {
         self.read("read the pulls", |db| {
-            db.prepare("SELECT at_s, port, bytes, result FROM pulls WHERE logger = ?1 ORDER BY id")?
-                .query_map([logger.0], |row| {
-                    Ok(PullRecord {
-                        logger,
-                        at_s: row.get(0)?,
-                        port: row.get(1)?,
-                        bytes: u64::try_from(row.get::<_, i64>(2)?).unwrap_or(0),
-                        result: row.get(3)?,
-                    })
-                })?
+            db.prepare(&format!("{} WHERE logger = ?1 ORDER BY id", pull_columns(db)?))?
+                .query_map([logger.0], |row| pull_from_row(logger, row))?
                 .collect()
         })
     }
+
+    /// The last pull from a logger that got all there was.
+    ///
+    /// # Errors
+    /// See [`ArchiveError`].
+    pub fn last_pull(&self, logger: LoggerId) -> Result<Option<PullRecord>, ArchiveError> {
+        self.read("read the pulls", |db| {
+            let columns = pull_columns(db)?;
+            db.query_row(
+                &format!("{columns} WHERE logger = ?1 AND result = ?2 ORDER BY id DESC LIMIT 1"),
+                params![logger.0, PullRecord::COMPLETE],
+                |row| pull_from_row(logger, row),
+            )
+            .optional()
+        })
+    }
+
+    /// When the file that stands under `logger` was imported, in seconds since 1970-01-01 UTC; the file
+    /// itself stays where it is.
+    ///
+    /// # Errors
+    /// See [`ArchiveError`].
+    pub fn imported_s(&self, logger: LoggerId) -> Result<Option<i64>, ArchiveError> {
+        self.read("read the import", |db| {
+            db.query_row("SELECT imported_s FROM imports WHERE logger = ?1", [logger.0], |row| {
+                row.get(0)
+            })
+            .optional()
+        })
+    }
+}
+
+/// An archive that was opened to read keeps the version that it has.
+fn pull_columns(db: &Connection) -> rusqlite::Result<String> {
+    let supply = if user_version(db)? < WITH_SUPPLY { "NULL" } else { "supply_mv" };
+    Ok(format!("SELECT at_s, port, bytes, result, {supply} FROM pulls"))
+}
+
+fn pull_from_row(logger: LoggerId, row: &Row<'_>) -> rusqlite::Result<PullRecord> {
+    Ok(PullRecord {
+        logger,
+        at_s: row.get(0)?,
+        port: row.get(1)?,
+        bytes: u64::try_from(row.get::<_, i64>(2)?).unwrap_or(0),
+        result: row.get(3)?,
+        supply_mv: row.get(4)?,
+    })
 }
 
 /// Half a signature; both halves are 32 bytes wherever it is called.

@@ -9,7 +9,9 @@ pub(super) const APPLICATION_ID: i32 = i32::from_be_bytes(*b"GlDa");
 
 /// One script for each version, from an empty file on. Never change one that was released: add the
 /// next.
-pub(super) const MIGRATIONS: [&str; 2] = [V1, V2];
+pub(super) const MIGRATIONS: [&str; 3] = [V1, V2, V3];
+/// The first version whose pulls say how the supply of the logger was.
+pub(super) const WITH_SUPPLY: i32 = 3;
 
 /// Blocks and originals stand verbatim. Times are seconds since 1970-01-01 UTC.
 const V1: &str = "
@@ -102,4 +104,9 @@ CREATE TABLE imports_2 (
 INSERT INTO imports_2 SELECT logger, file_name, sha256, original, mapping, imported_s FROM imports;
 DROP TABLE imports;
 ALTER TABLE imports_2 RENAME TO imports;
+";
+
+/// A pull notes the supply voltage that the logger told of, so that a battery that runs out shows.
+const V3: &str = "
+ALTER TABLE pulls ADD COLUMN supply_mv INTEGER;
 ";

@@ -57,6 +57,15 @@ pub struct Marked {
     pub copies: u32,
 }
 
+/// What is noted of a pull beside its bytes.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Moment {
+    /// When, in seconds since 1970-01-01 UTC.
+    pub(super) now_s: i64,
+    /// Supply voltage of the logger, when it could tell.
+    pub(super) supply_mv: Option<u16>,
+}
+
 /// A line with a logger at its end.
 #[derive(Debug)]
 pub struct Link<T> {
@@ -267,7 +276,8 @@ impl<T: Transport> Link<T> {
             other => drop(other?),
         }
         let target = Target::of_status(logger, &status);
-        let tally = self.collect(archive, target, now_s, progress, &mut findings)?;
+        let at = Moment { now_s, supply_mv: status.supply_mv };
+        let tally = self.collect(archive, target, at, progress, &mut findings)?;
         Ok(PullReport { identity, status, tally, findings })
     }
 
@@ -276,11 +286,11 @@ impl<T: Transport> Link<T> {
         &mut self,
         archive: &mut Archive,
         target: Target,
-        now_s: i64,
+        at: Moment,
         progress: &mut dyn Progress,
         findings: &mut Vec<Finding>,
     ) -> Result<Tally, PullError> {
-        let logger = target.logger;
+        let (logger, now_s) = (target.logger, at.now_s);
         let held = archive.held(logger)?;
         let mut session = Session::new(target, held, self.pace, self.next_number());
         let origin = format!("pulled through {}", self.port.name());
@@ -323,9 +333,10 @@ impl<T: Transport> Link<T> {
             port: self.name(),
             bytes: session.tally().bytes,
             result: match &outcome {
-                Ok(()) => "complete".to_owned(),
+                Ok(()) => PullRecord::COMPLETE.to_owned(),
                 Err(error) => error.to_string(),
             },
+            supply_mv: at.supply_mv,
         })?;
         outcome?;
         Ok(session.tally())

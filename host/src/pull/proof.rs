@@ -1,5 +1,6 @@
 //! Has a logger sign the head of its log, and puts that beside what was pulled.
 
+use super::link::Moment;
 use super::{Finding, Link, LinkError, Progress, PullError, PullReport, Target};
 use crate::archive::{Archive, StoredAttestation, StoredBlock};
 use crate::attest::{Known, Mismatch, Untrue, compare, fingerprint};
@@ -55,7 +56,8 @@ impl<T: Transport> Link<T> {
                 open_block: attestation.open_block,
                 open_len: attestation.open_len,
             };
-            let tally = self.collect(archive, target, now_s, progress, &mut pulled.findings)?;
+            let at = Moment { now_s, supply_mv: pulled.status.supply_mv };
+            let tally = self.collect(archive, target, at, progress, &mut pulled.findings)?;
             pulled.tally.bytes += tally.bytes;
             pulled.tally.bytes_total += tally.bytes_total;
             pulled.tally.blocks += tally.blocks;
