@@ -15,7 +15,7 @@ pub mod window;
 
 pub use correction::corrected;
 pub use requirement::REQUIREMENTS;
-pub(crate) use scene::absent;
+pub(crate) use scene::{absent, show_age};
 pub use scene::{Missing, Scene, Span};
 
 use crate::history::History;

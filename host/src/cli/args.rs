@@ -2,8 +2,10 @@
 
 mod export;
 mod help;
+mod sites;
 
 pub use export::{Export, FormatArg};
+pub use sites::{ColumnArg, Sites};
 
 use crate::assess::Step;
 use crate::job::Channel;
@@ -56,6 +58,8 @@ pub enum Command {
     ProbeCheck(ProbeCheck),
     /// May this step start? Go or wait, with the reasons.
     Check(Check),
+    /// The verdicts of many jobs in a table: what blocks, earliest go, last pull, battery.
+    Sites(Sites),
     /// Draw the history of a job with its limits and the verdict, as PNG or SVG.
     Plot(Plot),
     /// Write the log as a table for other programs: CSV, JSON Lines or Parquet.

@@ -15,6 +15,7 @@ mod ports;
 mod probe_check;
 mod question;
 mod record;
+mod sites;
 mod store;
 mod told;
 mod verify;
@@ -123,6 +124,7 @@ pub fn run(cli: &Cli, talk: &mut Talk<'_>) -> Result<Answer, Failure> {
         Command::ProbeCheck(args) => probe_check::run(args, archive, talk),
         Command::Check(args) => check::check(args, archive, talk),
         Command::Plot(args) => plot::run(args, archive, talk),
+        Command::Sites(args) => sites::run(args, archive, talk),
         Command::Export(args) => export::run(args, archive, talk),
         Command::Record(args) => record::run(args, archive, talk),
         Command::Verify(args) => verify::run(args, archive, talk),

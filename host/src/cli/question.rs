@@ -22,6 +22,32 @@ pub(super) struct Site {
     case: Case,
     /// What the user should know beside the answer.
     pub(super) notes: Vec<String>,
+    /// The rooms asked about that have a logger in the archive, and which.
+    pub(super) loggers: Vec<(String, LoggerId)>,
+}
+
+/// The archive that questions are asked of, opened when the first room names a logger.
+pub(super) struct Shelf<'a> {
+    place: Option<&'a Path>,
+    opened: Option<Archive>,
+}
+
+impl<'a> Shelf<'a> {
+    pub(super) fn new(place: Option<&'a Path>) -> Self {
+        Self { place, opened: None }
+    }
+
+    /// One that is open already.
+    pub(super) fn of(archive: Archive) -> Self {
+        Self { place: None, opened: Some(archive) }
+    }
+
+    pub(super) fn archive(&mut self) -> Result<&Archive, Failure> {
+        match &mut self.opened {
+            Some(opened) => Ok(opened),
+            closed => Ok(closed.insert(open_archive(self.place)?)),
+        }
+    }
 }
 
 impl std::ops::Deref for Site {
@@ -58,32 +84,33 @@ enum Depth {
 impl Site {
     /// Reads the job and the blocks of the logs of the rooms asked about.
     pub(super) fn open(question: &Question, archive: Option<&Path>) -> Result<Self, Failure> {
-        Self::gather(question, archive, Depth::Blocks)
+        Self::gather(question, &mut Shelf::new(archive), Depth::Blocks)
+    }
+
+    /// As [`Site::open`], of an archive that is used for more than one question.
+    pub(super) fn open_from(question: &Question, shelf: &mut Shelf<'_>) -> Result<Self, Failure> {
+        Self::gather(question, shelf, Depth::Blocks)
     }
 
     /// Reads the job and the logs of the rooms asked about, with signatures, imported files and other
     /// copies of blocks.
     pub(super) fn open_whole(question: &Question, archive: Option<&Path>) -> Result<Self, Failure> {
-        Self::gather(question, archive, Depth::Whole)
+        Self::gather(question, &mut Shelf::new(archive), Depth::Whole)
     }
 
-    fn gather(question: &Question, archive: Option<&Path>, depth: Depth) -> Result<Self, Failure> {
+    fn gather(question: &Question, shelf: &mut Shelf<'_>, depth: Depth) -> Result<Self, Failure> {
         let job_name = question.job.display().to_string();
         let job_text = read_text(&question.job)?;
         let job = Job::parse(&job_text, &job_name)?;
         let mut notes = Vec::new();
         let mut logs: BTreeMap<LoggerId, Log> = BTreeMap::new();
         let mut found = Vec::new();
-        let mut opened: Option<Archive> = None;
         for zone in record::rooms(&job, &question.room)? {
             let Some(reference) = zone.logger else {
                 notes.push(format!("room {} names no logger in the job file", zone.name));
                 continue;
             };
-            let archive = match &opened {
-                Some(opened) => opened,
-                None => opened.insert(open_archive(archive)?),
-            };
+            let archive = shelf.archive()?;
             let logger = archive
                 .find_logger(&reference.to_string())
                 .or_else(|error| fail(format!("room {}: {error}", zone.name)))?;
@@ -159,7 +186,8 @@ impl Site {
             }
         }
         evidence.at_s = case.at_s;
-        Ok(Self { evidence, case, notes })
+        let loggers = found.into_iter().map(|(room, _, id)| (room, id)).collect();
+        Ok(Self { evidence, case, notes, loggers })
     }
 }
 
@@ -218,7 +246,7 @@ fn read_log(archive: &Archive, logger: StoredLogger, depth: Depth) -> Result<Log
 }
 
 /// Opens the archive to read from it.
-fn open_archive(path: Option<&Path>) -> Result<Archive, Failure> {
+pub(super) fn open_archive(path: Option<&Path>) -> Result<Archive, Failure> {
     Ok(Archive::open_read_only(&archive_path(path)?)?)
 }
 

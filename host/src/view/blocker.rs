@@ -59,6 +59,11 @@ impl Blocker<'_> {
         self.first()?.finding.clears_at_s
     }
 
+    /// Ids of its requirements.
+    pub(super) fn ids(&self) -> impl Iterator<Item = &'static str> + '_ {
+        self.judged.iter().map(|judged| judged.requirement.id)
+    }
+
     fn titles(&self) -> String {
         let titles: Vec<&str> = self.judged.iter().map(|j| j.requirement.title).collect();
         titles.join("; ")

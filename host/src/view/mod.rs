@@ -5,6 +5,7 @@ pub mod json;
 pub mod limits;
 mod measure;
 mod page;
+pub mod sites;
 mod table;
 pub mod text;
 pub mod verified;

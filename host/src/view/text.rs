@@ -43,7 +43,7 @@ const LINES_WAIT: usize = 45;
 const LINES_MORE: usize = 7;
 
 /// Verdict style: bold, and a colour that says no more than the word does.
-fn verdict_style(is_go: bool) -> Style {
+pub(super) fn verdict_style(is_go: bool) -> Style {
     let colour = if is_go { AnsiColor::Green } else { AnsiColor::Yellow };
     Style::new().bold().fg_color(Some(colour.into()))
 }
