@@ -155,6 +155,7 @@ fn assessment(step: Step, made: &[Made], us: bool, rooms: &[&str]) -> Assessment
             name: (*name).to_owned(),
             judged: asked.iter().enumerate().map(of).collect(),
             log_notes: Vec::new(),
+            marks: Vec::new(),
         }
     };
     Assessment { step, at_s, zones: rooms.iter().enumerate().map(zone).collect() }

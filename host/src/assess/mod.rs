@@ -8,6 +8,7 @@
 
 pub mod caution;
 mod correction;
+pub mod marks;
 mod requirement;
 mod scene;
 mod suspicion;
@@ -15,8 +16,8 @@ pub mod window;
 
 pub use correction::corrected;
 pub use requirement::REQUIREMENTS;
-pub(crate) use scene::{absent, show_age};
 pub use scene::{Missing, Scene, Span};
+pub(crate) use scene::{absent, show_age};
 
 use crate::history::History;
 use crate::job::{Job, Zone};
@@ -186,8 +187,11 @@ pub struct ZoneAssessment {
     pub name: String,
     /// Every requirement that holds for the step.
     pub judged: Vec<Judged>,
-    /// What is wrong with the log itself: undated boots, damage, contradicting clocks.
+    /// What is wrong with the log itself: undated boots, damage, contradicting clocks; and where its
+    /// marks contradict the job file.
     pub log_notes: Vec<String>,
+    /// Marks of the log beside the milestones of the job file. No requirement looks at them.
+    pub marks: Vec<marks::Pairing>,
 }
 
 /// The answer to the question.
@@ -263,7 +267,10 @@ pub fn assess(
                 .filter(|requirement| requirement.steps.contains(&step))
                 .map(|requirement| Judged { requirement, finding: (requirement.judge)(&scene) })
                 .collect();
-            ZoneAssessment { name: zone.name.clone(), judged, log_notes: scene.log_notes() }
+            let marks = marks::pairings(job, zone, &history, at_s);
+            let mut log_notes = scene.log_notes();
+            log_notes.extend(marks::differences(&marks, |time_s| scene.local(time_s)));
+            ZoneAssessment { name: zone.name.clone(), judged, log_notes, marks }
         })
         .collect();
     Assessment { step, at_s, zones }

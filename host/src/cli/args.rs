@@ -2,9 +2,11 @@
 
 mod export;
 mod help;
+mod mark;
 mod sites;
 
 pub use export::{Export, FormatArg};
+pub use mark::{Mark, MarkArg, Marks};
 pub use sites::{ColumnArg, Sites};
 
 use crate::assess::Step;
@@ -49,6 +51,10 @@ pub enum Command {
     Adopt(Adopt),
     /// Copy the log of a connected logger into the archive. Never changes the logger.
     Pull(Pull),
+    /// Put a milestone of the work into the log of a connected logger.
+    Mark(Mark),
+    /// List what was marked in the log of a job, beside the milestones of its job file.
+    Marks(Marks),
     /// Read the CSV file of any logger into the archive.
     Import(Import),
     /// Make or check a job file.

@@ -11,6 +11,7 @@ mod limits;
 mod logger;
 mod man;
 mod plot;
+mod mark;
 mod ports;
 mod probe_check;
 mod question;
@@ -119,6 +120,8 @@ pub fn run(cli: &Cli, talk: &mut Talk<'_>) -> Result<Answer, Failure> {
         Command::Ports => ports::run(talk),
         Command::Adopt(args) => logger::adopt(args, archive, talk),
         Command::Pull(args) => logger::pull(args, archive, talk),
+        Command::Mark(args) => mark::mark(args, talk),
+        Command::Marks(args) => mark::marks(args, archive, talk),
         Command::Import(args) => import::run(args, archive, talk),
         Command::Job(args) => job::run(args, talk),
         Command::ProbeCheck(args) => probe_check::run(args, archive, talk),

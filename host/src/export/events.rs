@@ -102,7 +102,7 @@ impl Event {
                 Self { event: "clock-set", set_to_s: Some(utc_s), ..none }
             }
             Entry::Mark { kind, .. } => {
-                Self { event: "mark", mark: Some(words::mark(kind)), ..none }
+                Self { event: "mark", mark: Some(crate::assess::marks::mark_name(kind)), ..none }
             }
             Entry::SettingsChanged { interval_s, .. } => {
                 Self { event: "interval-changed", interval_s: Some(interval_s), ..none }

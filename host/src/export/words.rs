@@ -1,6 +1,6 @@
 //! The words that stand in cells.
 
-use glueday_types::{Absent, BootReason, MarkKind, Probe};
+use glueday_types::{Absent, BootReason, Probe};
 
 /// A reason why a reading is missing.
 pub(super) const fn absent(reason: Absent) -> &'static str {
@@ -23,19 +23,6 @@ pub(super) const fn boot(reason: BootReason) -> &'static str {
         BootReason::Restart => "restart",
         BootReason::ResetPin => "reset-pin",
         BootReason::Unknown => "unknown",
-    }
-}
-
-/// What was marked; milestones as job files name them.
-pub(super) const fn mark(kind: MarkKind) -> &'static str {
-    match kind {
-        MarkKind::Button => "button",
-        MarkKind::Delivered => "delivered",
-        MarkKind::BarrierRolled => "barrier-rolled",
-        MarkKind::GlueStarted => "glue-started",
-        MarkKind::GlueFinished => "glue-finished",
-        MarkKind::Sanded => "sanded",
-        MarkKind::HeatOn => "heat-on",
     }
 }
 

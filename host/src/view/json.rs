@@ -1,5 +1,6 @@
 //! The JSON of `check`: one document, SI units, times in UTC, a schema version.
 
+use super::marks::JsonPairing;
 use super::utc_time;
 use super::why::limits_of;
 use crate::assess::caution::{Caution, PRECEDENCE};
@@ -53,6 +54,7 @@ struct Zone<'a> {
     earliest_go: Option<String>,
     requirements: Vec<Requirement<'a>>,
     log_notes: &'a [String],
+    marks: Vec<JsonPairing>,
 }
 
 #[derive(Serialize)]
@@ -154,6 +156,7 @@ fn zone(zone: &ZoneAssessment, at_s: i64) -> Zone<'_> {
         earliest_go: zone.earliest_go_s(at_s).map(utc_time),
         requirements: zone.judged.iter().map(requirement).collect(),
         log_notes: &zone.log_notes,
+        marks: zone.marks.iter().map(JsonPairing::from).collect(),
     }
 }
 

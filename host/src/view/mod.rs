@@ -3,6 +3,7 @@
 mod blocker;
 pub mod json;
 pub mod limits;
+pub mod marks;
 mod measure;
 mod page;
 pub mod sites;

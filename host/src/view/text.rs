@@ -7,6 +7,7 @@ use super::measure::in_both;
 use super::page::{Lead, Page};
 use super::table;
 use crate::assess::caution::PRECEDENCE;
+use crate::assess::marks::without_marks;
 use crate::assess::{Assessment, Judged, Outcome, ZoneAssessment};
 use crate::job::Job;
 use crate::limits::ResolvedLimits;
@@ -207,7 +208,8 @@ impl<'a> View<'a> {
         let mut notes: Vec<(String, Vec<&str>)> = Vec::new();
         for zone in &assessment.zones {
             let warnings = zone.judged.iter().flat_map(|judged| &judged.finding.warnings);
-            for note in zone.log_notes.iter().chain(warnings) {
+            let unmarked = without_marks(&zone.marks);
+            for note in zone.log_notes.iter().chain(warnings).chain(&unmarked) {
                 let text = in_both(note, self.units);
                 match notes.iter_mut().find(|(told, _)| *told == text) {
                     Some((_, rooms)) if rooms.contains(&zone.name.as_str()) => {}
