@@ -17,7 +17,7 @@ pub mod window;
 pub use correction::corrected;
 pub use requirement::REQUIREMENTS;
 pub use scene::{Missing, Scene, Span};
-pub(crate) use scene::{absent, show_age};
+pub(crate) use scene::{absent, hours, show_age};
 
 use crate::history::History;
 use crate::job::{Job, Zone};

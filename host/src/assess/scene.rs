@@ -60,7 +60,7 @@ impl Span {
 /// Seconds as hours.
 #[must_use]
 #[allow(clippy::cast_precision_loss)] // Exact up to 285 million years.
-pub(super) fn hours(seconds: i64) -> f64 {
+pub(crate) fn hours(seconds: i64) -> f64 {
     seconds as f64 / 3600.0
 }
 

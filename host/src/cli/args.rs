@@ -2,10 +2,12 @@
 
 mod export;
 mod help;
+mod live;
 mod mark;
 mod sites;
 
 pub use export::{Export, FormatArg};
+pub use live::Live;
 pub use mark::{Mark, MarkArg, Marks};
 pub use sites::{ColumnArg, Sites};
 
@@ -66,6 +68,8 @@ pub enum Command {
     Check(Check),
     /// The verdicts of many jobs in a table: what blocks, earliest go, last pull, battery.
     Sites(Sites),
+    /// Look at a connected logger: readings, dew-point gap, what holds since when, what blocks, earliest go.
+    Live(Live),
     /// Draw the history of a job with its limits and the verdict, as PNG or SVG.
     Plot(Plot),
     /// Write the log as a table for other programs: CSV, JSON Lines or Parquet.

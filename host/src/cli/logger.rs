@@ -276,7 +276,8 @@ impl Progress for Bar {
     }
 }
 
-pub(super) fn open(port: &Port, talk: &mut Talk<'_>) -> Result<Link<Box<dyn Transport>>, Failure> {
+/// Where the logger is: as the user said, or the only port that it can be.
+pub(super) fn port_address(port: &Port, talk: &mut Talk<'_>) -> Result<Address, Failure> {
     let name = match &port.port {
         Some(name) => name.clone(),
         None => {
@@ -285,12 +286,15 @@ pub(super) fn open(port: &Port, talk: &mut Talk<'_>) -> Result<Link<Box<dyn Tran
             name
         }
     };
-    let transport = Address::parse(&name, port.baud)?.open()?;
-    Ok(Link::new(transport, session_number()))
+    Ok(Address::parse(&name, port.baud)?)
+}
+
+pub(super) fn open(port: &Port, talk: &mut Talk<'_>) -> Result<Link<Box<dyn Transport>>, Failure> {
+    Ok(Link::new(port_address(port, talk)?.open()?, session_number()))
 }
 
 /// The first message number of a session: another one each time, by the clock.
-fn session_number() -> u16 {
+pub(super) fn session_number() -> u16 {
     let bytes = jiff::Timestamp::now().as_millisecond().to_le_bytes();
     u16::from_le_bytes([bytes[0], bytes[1]])
 }

@@ -8,6 +8,7 @@ mod export;
 mod import;
 mod job;
 mod limits;
+mod live;
 mod logger;
 mod man;
 mod plot;
@@ -128,6 +129,7 @@ pub fn run(cli: &Cli, talk: &mut Talk<'_>) -> Result<Answer, Failure> {
         Command::Check(args) => check::check(args, archive, talk),
         Command::Plot(args) => plot::run(args, archive, talk),
         Command::Sites(args) => sites::run(args, archive, talk),
+        Command::Live(args) => live::run(args, archive, talk),
         Command::Export(args) => export::run(args, archive, talk),
         Command::Record(args) => record::run(args, archive, talk),
         Command::Verify(args) => verify::run(args, archive, talk),

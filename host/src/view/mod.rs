@@ -3,6 +3,7 @@
 mod blocker;
 pub mod json;
 pub mod limits;
+pub mod live;
 pub mod marks;
 mod measure;
 mod page;
