@@ -165,6 +165,7 @@ quantity! {
         Unit::scaled(&["h", "hr", "hrs", "hour", "hours"], 1.0),
         Unit::scaled(&["d", "day", "days"], 24.0),
         Unit::scaled(&["min", "mins", "minute", "minutes"], 1.0 / 60.0),
+        Unit::scaled(&["s", "sec", "secs", "second", "seconds"], 1.0 / 3600.0),
         Unit::scaled(&["wk", "week", "weeks"], 168.0),
     ]
 }

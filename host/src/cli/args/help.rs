@@ -146,6 +146,53 @@ pass: what is missing is listed with what to do about it.
 
 Exit codes: 0 go, 1 wait, 2 error.";
 
+/// For `sites`.
+pub(super) const SITES: &str = "\
+Examples:
+  glueday sites
+  glueday sites jobs/ annex/bath.toml --sort earliest-go
+  glueday sites jobs/ --step sanding --at \"2026-03-18 08:00\" --json
+
+A row for each room of each job. A job that cannot be judged has a row that says why, and hides no \
+other.
+
+Exit codes: 0 every room is a go, 1 some wait, 2 some row is an error.";
+
+/// For `live`.
+pub(super) const LIVE: &str = "\
+Examples:
+  glueday live hall.toml --port /dev/ttyACM0
+  glueday live hall.toml --port tcp:192.0.2.7:4001 --every \"1 min\"
+  glueday live hall.toml --once
+  glueday live hall.toml --for \"8 h\" --json > hall.jsonl
+
+What the logger has that the archive lacks is pulled, as `pull` does, and judged as `check` does. q or \
+Ctrl-C ends it. When standard output is no terminal, each refresh is one line; with --json it is one \
+object a line.
+
+Exit codes: 0 the last verdict was go, 1 it was wait, 2 error, or nothing was judged.";
+
+/// For `mark`.
+pub(super) const MARK: &str = "\
+Examples:
+  glueday mark glue-started --port /dev/ttyACM0
+  glueday mark barrier-rolled --port tcp:192.0.2.7:4001 --json
+
+The mark goes into the log of the logger, for good; `pull` brings it into the archive. What counts for \
+a verdict is the time in the job file: `check` tells where the two differ, and `marks` lists them.
+
+Exit codes: 0 the mark stands in the log, 2 error.";
+
+/// For `marks`.
+pub(super) const MARKS: &str = "\
+Examples:
+  glueday marks hall.toml
+  glueday marks hall.toml --room Hall --at last --json
+
+The marks of the log, and the presses of the logger's button, beside the times in the job file.
+
+Exit codes: 0 nothing contradicts the job file, 1 something does, 2 error.";
+
 /// For `record`.
 pub(super) const RECORD: &str = "\
 Examples:

@@ -1,16 +1,12 @@
 //! What `mark` and `marks` can be told.
 
-use super::{Port, Question};
+use super::{Port, Question, help};
 use clap::{Args, ValueEnum};
 use glueday_types::MarkKind;
 
 /// `mark`
 #[derive(Debug, Args)]
-#[command(after_help = "Examples:\n  glueday mark glue-started --port /dev/ttyACM0\n  \
-    glueday mark barrier-rolled --port tcp:192.0.2.7:4001 --json\n\n\
-    The mark goes into the log of the logger, for good; `pull` brings it into the archive. What counts\n\
-    for a verdict is the time in the job file: `check` tells where the two differ.\n\n\
-    Exit codes: 0 the mark stands in the log, 2 error.")]
+#[command(after_long_help = help::MARK)]
 pub struct Mark {
     /// What is done now.
     #[arg(value_enum, value_name = "MILESTONE")]
@@ -22,9 +18,7 @@ pub struct Mark {
 
 /// `marks`
 #[derive(Debug, Args)]
-#[command(after_help = "Examples:\n  glueday marks hall.toml\n  \
-    glueday marks hall.toml --room Hall --at last --json\n\n\
-    Exit codes: 0 nothing contradicts the job file, 1 something does, 2 error.")]
+#[command(after_long_help = help::MARKS)]
 pub struct Marks {
     /// Of which job and rooms, up to when.
     #[command(flatten)]

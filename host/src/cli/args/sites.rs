@@ -1,17 +1,13 @@
 //! What `sites` can be told.
 
-use super::StepArg;
+use super::{StepArg, help};
 use crate::view::sites::Column;
 use clap::{Args, ValueEnum};
 use std::path::PathBuf;
 
 /// `sites`
 #[derive(Debug, Args)]
-#[command(after_help = "Examples:\n  glueday sites\n  \
-    glueday sites jobs/ annex/bath.toml --sort earliest-go\n  \
-    glueday sites jobs/ --step sanding --at \"2026-03-18 08:00\" --json\n\n\
-    A job that cannot be judged has a row that says why, and hides no other.\n\n\
-    Exit codes: 0 every room is a go, 1 some wait, 2 some row is an error.")]
+#[command(after_long_help = help::SITES)]
 pub struct Sites {
     /// Job files, or folders: of a folder, every file in it that ends in .toml [default: this folder].
     #[arg(value_name = "JOB")]

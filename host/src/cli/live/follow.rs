@@ -82,6 +82,8 @@ impl Follower {
                 Ok(Some(news))
             }
             Err(RecvTimeoutError::Timeout) => Ok(None),
+            // It was asked to, and was the first to see that.
+            Err(RecvTimeoutError::Disconnected) if self.stop.load(Ordering::Relaxed) => Ok(None),
             Err(RecvTimeoutError::Disconnected) => {
                 fail("the part of the program that talks to the logger broke off")
             }
