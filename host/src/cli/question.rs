@@ -311,7 +311,7 @@ pub(super) fn parse_time(text: &str, zone: &TimeZone) -> Result<i64, Failure> {
 pub(super) fn parse_span_s(text: &str) -> Result<i64, Failure> {
     let span = TimeSpan::parse(text)?;
     if span.hours() <= 0.0 {
-        return fail(format!("`{text}` must be more than nothing"));
+        return fail(format!("`{text}` is no time at all: write more, such as \"10 min\""));
     }
     Ok(span.to_duration().as_secs())
 }

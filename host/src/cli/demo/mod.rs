@@ -163,6 +163,15 @@ fn log_weeks(flash: &Path, story: &Story, now_s: i64) -> Result<Desk, Failure> {
     let mut desk = Desk::create_or_open(flash, RING_BLOCKS, LOGGER_ID, climate, &settings)?;
     let uptime_s = u32::try_from(now_s - story.start_s())
         .map_err(|_| Plain("the demo's story would be longer than a logger can run".to_owned()))?;
+    for (kind, at_s) in story.marks() {
+        // Whoever did it pressed the key soon afterwards.
+        if let Ok(at_s) = u32::try_from(at_s - story.start_s())
+            && at_s < uptime_s
+        {
+            desk.advance_to(at_s).map_err(glueday_desk::DeskError::from)?;
+            desk.logger_mut().mark(at_s, kind).map_err(glueday_desk::DeskError::from)?;
+        }
+    }
     desk.advance_to(uptime_s).map_err(glueday_desk::DeskError::from)?;
     Ok(desk)
 }

@@ -2,6 +2,7 @@
 //!
 //! Day 0 is a Thursday at 8 in the morning. All of it is invented; the limits it runs into are not.
 
+use glueday_types::MarkKind;
 use jiff::civil::Weekday;
 use jiff::tz::TimeZone;
 use jiff::{SignedDuration, ToSpan as _, ZonedDateTime};
@@ -17,6 +18,10 @@ pub(super) const FIRST_LINE: &str =
 const GO_DAY: i64 = 42;
 /// The day on which the question is asked too early: the Monday after the wet weekend.
 const WAIT_DAY: i64 = 39;
+/// Day and hour of the story at which the wood came.
+const DELIVERED: (i64, i64) = (34, 1);
+/// Day and hour at which the last coat of the moisture barrier was rolled.
+const BARRIER_ROLLED: (i64, i64) = (35, 2);
 
 /// What happened when.
 pub(super) struct Story {
@@ -52,6 +57,15 @@ impl Story {
         self.at(GO_DAY, 0).timestamp().as_second()
     }
 
+    /// What was marked on the logger, some minutes after it was done, in seconds of UTC.
+    pub(super) fn marks(&self) -> [(MarkKind, i64); 2] {
+        let done = |(days, hours)| self.at(days, hours).timestamp().as_second();
+        [
+            (MarkKind::Delivered, done(DELIVERED) + 4 * 60),
+            (MarkKind::BarrierRolled, done(BARRIER_ROLLED) + 9 * 60),
+        ]
+    }
+
     /// So many calendar days after the start, and hours on top.
     fn at(&self, days: i64, hours: i64) -> ZonedDateTime {
         let moved = self.start.checked_add(days.days());
@@ -66,8 +80,8 @@ impl Story {
         let date = |days| self.at(days, 0).strftime("%Y-%m-%d").to_string();
         let poured = date(-80);
         let (sealed, read) = (time(26, 1), time(29, 2));
-        let delivered = time(34, 1);
-        let barrier = time(35, 2);
+        let delivered = time(DELIVERED.0, DELIVERED.1);
+        let barrier = time(BARRIER_ROLLED.0, BARRIER_ROLLED.1);
         let metered = date(36);
         let holes: String = [("A1", "68.5"), ("A2", "70.2"), ("A3", "71.4")]
             .iter()

@@ -308,6 +308,8 @@ impl Live<'_> {
         match &self.judged {
             Some(judged) if talk.json => writeln!(talk.out, "{}", json(&self.scene(judged))?)?,
             Some(judged) => writeln!(talk.out, "{}", line(&self.scene(judged)))?,
+            // The error at the end says it.
+            None if self.args.once => {}
             None => writeln!(talk.err, "{}", self.why_nothing_yet())?,
         }
         // Whoever reads a pipe wants the line when it is written.
