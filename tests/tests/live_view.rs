@@ -96,10 +96,14 @@ impl Place {
     }
 
     fn desk(&self, uptime_s: u32, pace: Pace, scale: f64) -> Desk {
+        self.desk_of(LOGGER, uptime_s, pace, scale)
+    }
+
+    fn desk_of(&self, logger: LoggerId, uptime_s: u32, pace: Pace, scale: f64) -> Desk {
         let settings = Settings { pace, scale, ..Settings::default() };
-        let image = self.folder.path().join("logger.flash");
+        let image = self.folder.path().join(format!("{logger}.flash"));
         let script = Box::new(Script::steady(5));
-        let mut desk = Desk::create_or_open(image, 64, LOGGER, script, &settings).unwrap();
+        let mut desk = Desk::create_or_open(image, 64, logger, script, &settings).unwrap();
         desk.advance_to(uptime_s).unwrap();
         desk
     }
@@ -452,6 +456,16 @@ fn the_logger_of_another_job_is_refused() {
     for word in ["bath logger (6c69766576696577)", "no room", "job.toml"] {
         assert!(said.err.contains(word), "{word}: {said:?}");
     }
+    // The room has a logger by now, and this is not it.
+    let own = Served::on(
+        place.desk_of(LoggerId(*b"ownroom1"), 7200, Pace::default(), 0.0),
+        Port::open_pty(None).unwrap(),
+    );
+    place.adopt(&own.port);
+    own.end();
+    let said = place.run(&["--port", &served.port, "--once"]);
+    assert_eq!((said.code, said.out.as_str()), (Some(2), ""), "{said:?}");
+    assert!(said.err.contains("Hall has 6f776e726f6f6d31"), "{said:?}");
     let bad = place.run(&["--port", &served.port, "--every", "0 s"]);
     assert_eq!(bad.code, Some(2), "{bad:?}");
     served.end();
