@@ -15,9 +15,11 @@ pub fn program(name: &str) -> PathBuf {
     let folder = FOLDER.get_or_init(|| {
         let root = Path::new(env!("CARGO_MANIFEST_DIR")).parent().expect("the workspace");
         let output = Command::new(env!("CARGO"))
-            .args(["build", "--quiet", "--locked", "-p", "glueday", "-p", "glueday-desk", "--bins"])
-            // As this package has the library: otherwise it would be built twice.
-            .args(["--features", "glueday/parquet"])
+            .args(["build", "--quiet", "--locked", "--bin", "glueday", "--bin", "glueday-desk"])
+            // With the features of libraries that the tests of the workspace are built with, which
+            // these packages and a benchmark ask for: otherwise most of it would be built twice.
+            .args(["-p", "glueday", "-p", "glueday-desk", "-p", "glueday-firmware"])
+            .args(["-p", "glueday-tests", "--bench", "flash_budget"])
             .current_dir(root)
             .output()
             .expect("cargo runs");

@@ -8,7 +8,7 @@ use std::net::TcpStream;
 use std::time::{Duration, Instant};
 
 /// How long an answer may take before it is asked for again.
-const ASK_AGAIN: Duration = Duration::from_secs(2);
+const ASK_AGAIN: Duration = Duration::from_millis(500);
 
 /// A peer of the logger.
 #[derive(Debug)]

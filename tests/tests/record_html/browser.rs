@@ -1,8 +1,10 @@
 //! Chromium without a window, on a page in a file.
 
 use serde::Deserialize;
+use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 use std::process::Command;
+use std::sync::{Arc, Mutex, OnceLock};
 
 const NAMES: [&str; 4] =
     ["chromium-headless-shell", "chromium", "chromium-browser", "google-chrome"];
@@ -107,8 +109,19 @@ fn run(page: &Path, width: u32, height: u32, args: &[&str]) -> Vec<u8> {
     output.stdout
 }
 
-/// Opens a page in a window so wide.
-pub(crate) fn look(page: &str, width: u32, args: &[&str]) -> Seen {
+/// A page, the width of the window, and more arguments of the browser.
+type View = (String, u32, Vec<String>);
+
+/// What a page looks like in a window so wide. Many tests ask that of the same few pages: the browser,
+/// which takes more than a second to start, opens each of them once.
+pub(crate) fn look(page: &str, width: u32, args: &[&str]) -> Arc<Seen> {
+    static OPENED: Mutex<BTreeMap<View, Arc<OnceLock<Arc<Seen>>>>> = Mutex::new(BTreeMap::new());
+    let view = (page.to_owned(), width, args.iter().map(|arg| (*arg).to_owned()).collect());
+    let opened = Arc::clone(OPENED.lock().unwrap().entry(view).or_default());
+    Arc::clone(opened.get_or_init(|| Arc::new(open(page, width, args))))
+}
+
+fn open(page: &str, width: u32, args: &[&str]) -> Seen {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("page.html");
     let policy = page.find("<meta http-equiv=\"Content-Security-Policy\"").expect("a policy");
