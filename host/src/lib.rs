@@ -9,6 +9,7 @@ pub mod history;
 pub mod intake;
 pub mod job;
 pub mod limits;
+mod memo;
 pub mod physics;
 pub mod plot;
 pub mod port;

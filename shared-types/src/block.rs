@@ -1,7 +1,7 @@
 //! Reads a block, or as much of it as there is, into entries.
 
-use crate::cursor::{Cursor, ERASED, Found};
-use crate::entry::Entry;
+use crate::cursor::{Cursor, ERASED, Found, Seed};
+use crate::entry::{Entry, Sample};
 use crate::header::{BLOCK_LEN, HEADER_LEN, Header, HeaderError};
 
 /// Goes through the entries of one block.
@@ -33,6 +33,7 @@ use crate::header::{BLOCK_LEN, HEADER_LEN, Header, HeaderError};
 pub struct Reader<'a> {
     header: Header,
     cursor: Cursor,
+    seed: Seed,
     bytes: &'a [u8],
 }
 
@@ -70,7 +71,8 @@ impl<'a> Reader<'a> {
     pub fn new(block: &'a [u8]) -> Result<Self, HeaderError> {
         let header = Header::from_bytes(block)?;
         let bytes = block.get(..BLOCK_LEN).unwrap_or(block);
-        Ok(Self { header, cursor: Cursor::start(&header), bytes })
+        let cursor = Cursor::start(&header);
+        Ok(Self { header, cursor, seed: cursor.seed(), bytes })
     }
 
     /// The header of the block.
@@ -85,6 +87,16 @@ impl<'a> Reader<'a> {
         &self.cursor
     }
 
+    /// The next entry, when it is a sample written in the usual way, as a small step from the one
+    /// before it. `None` says nothing of what comes: ask [`Iterator::next`], which gives such samples
+    /// as well. For whoever goes through a whole log, and takes most entries this way.
+    #[inline]
+    pub fn next_usual(&mut self) -> Option<Sample> {
+        let rest = self.rest();
+        self.cursor.read_usual(self.seed, rest)
+    }
+
+    #[inline]
     fn rest(&self) -> &'a [u8] {
         self.bytes.get(usize::from(self.cursor.offset())..).unwrap_or(&[])
     }
@@ -113,6 +125,10 @@ impl Iterator for Reader<'_> {
 
     fn next(&mut self) -> Option<Item> {
         let (number, rest) = (self.cursor.number(), self.rest());
+        if let Some(sample) = self.next_usual() {
+            let entry = Entry::Sample(sample);
+            return Some(Item::Entry { number, boot: self.cursor.boot(), entry });
+        }
         match self.cursor.read(rest) {
             Found::Entry(entry) => Some(Item::Entry { number, boot: self.cursor.boot(), entry }),
             Found::Unknown => Some(Item::Unknown { number }),

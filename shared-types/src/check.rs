@@ -18,7 +18,7 @@ pub fn crc32(bytes: &[u8]) -> u32 {
 /// every two, three and four changed bits of kind, body and check at every length up to the longest,
 /// and none is missed, as long as the length in the kind stays what it was. The fields that bind an
 /// entry to its place are not stored, and so cannot change.
-const CRC16: Crc<u16> = Crc::<u16>::new(&CRC_16_M17);
+pub(crate) const CRC16: Crc<u16> = Crc::<u16>::new(&CRC_16_M17);
 
 /// The check of a packed entry, bound to its place: a copy of the same bytes at another offset of the
 /// block does not validate, and in another block only when the checks of both headers happen to leave

@@ -28,6 +28,10 @@
 //! Its CRC-32 covers the check of the block's header and the eight bytes before the CRC. It stands so
 //! far behind the damage that it cannot complete what was half-written ([`Cursor::resume_place`]).
 
+mod usual;
+
+pub(crate) use usual::Seed;
+
 use crate::check::{CRC32, entry_check};
 use crate::entry::{Entry, Sample, Step};
 use crate::header::{BLOCK_LEN, HEADER_LEN, Header};
@@ -106,6 +110,7 @@ impl Cursor {
 
     /// Offset in the block, from 64 to 4096.
     #[must_use]
+    #[inline]
     pub fn offset(&self) -> u16 {
         self.offset
     }
@@ -124,6 +129,7 @@ impl Cursor {
 
     /// The nominal sampling interval that holds here, in seconds.
     #[must_use]
+    #[inline]
     pub fn interval_s(&self) -> u16 {
         self.interval_s
     }

@@ -160,10 +160,10 @@ impl Entry {
 /// came or went: the usual case, and the one that has to be small on flash.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub(crate) struct Step {
-    slab: i16,
-    air: i16,
-    air_rh: i16,
-    supply: i16,
+    pub(crate) slab: i16,
+    pub(crate) air: i16,
+    pub(crate) air_rh: i16,
+    pub(crate) supply: i16,
 }
 
 impl Step {
@@ -184,6 +184,7 @@ impl Step {
     }
 
     /// The sample that this step leads to, or `None` when the step cannot have been written there.
+    #[inline]
     pub(crate) fn apply(&self, before: &Sample, interval_s: u16) -> Option<Sample> {
         let temperature = |a: CentiCelsius, d: i16| a.0.checked_add(d).map(CentiCelsius);
         Some(Sample {

@@ -51,6 +51,7 @@ impl CentiCelsius {
 
     /// The temperature in °C.
     #[must_use]
+    #[inline]
     pub fn celsius(self) -> f64 {
         f64::from(self.0) / 100.0
     }
@@ -67,6 +68,7 @@ impl CentiPercent {
 
     /// The relative humidity in %.
     #[must_use]
+    #[inline]
     pub fn percent(self) -> f64 {
         f64::from(self.0) / 100.0
     }

@@ -13,6 +13,7 @@ pub mod hostile_record;
 pub mod log;
 pub mod nor_chip;
 pub mod programs;
+pub mod season;
 pub mod small_record;
 // Trials may panic: a panic is a failed case. Their numbers are small.
 #[allow(clippy::unwrap_used, clippy::expect_used, clippy::indexing_slicing, clippy::panic)]

@@ -308,17 +308,15 @@ impl Figure {
     /// `observed` against `limit`, tightened by `guard` (which is not negative).
     #[must_use]
     pub fn new(limit: &ResolvedLimit, observed: f64, guard: f64) -> Self {
-        let (bound, margin) = match limit.bound {
-            Bound::AtMost => (limit.value - guard, limit.value - guard - observed),
-            Bound::AtLeast | Bound::MinimumTime | Bound::Assumed => {
-                (limit.value + guard, observed - limit.value - guard)
-            }
+        let bound = match limit.bound {
+            Bound::AtMost => limit.value - guard,
+            Bound::AtLeast | Bound::MinimumTime | Bound::Assumed => limit.value + guard,
         };
         Self {
             limit: limit.id,
             observed,
             bound,
-            margin,
+            margin: Self::margin_of(limit, observed, guard),
             unit: limit.unit,
             guard,
             layer: limit.layer,
@@ -327,11 +325,26 @@ impl Figure {
         }
     }
 
+    /// The margin of [`Figure::new`] alone, for whoever looks at each reading of a log.
+    #[must_use]
+    pub fn margin_of(limit: &ResolvedLimit, observed: f64, guard: f64) -> f64 {
+        match limit.bound {
+            Bound::AtMost => limit.value - guard - observed,
+            Bound::AtLeast | Bound::MinimumTime | Bound::Assumed => observed - limit.value - guard,
+        }
+    }
+
     /// Whether the limit is kept. Exactly at the limit is kept.
     #[must_use]
     pub fn is_met(&self) -> bool {
+        Self::keeps(self.margin)
+    }
+
+    /// Whether a margin is that of a limit which is kept.
+    #[must_use]
+    pub fn keeps(margin: f64) -> bool {
         // The last digit of a sum or a unit conversion must not decide.
-        self.margin >= -1e-9
+        margin >= -1e-9
     }
 }
 

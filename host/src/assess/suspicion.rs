@@ -2,7 +2,7 @@
 //! reasons, and a person has to look.
 
 use super::scene::{HOUR_S, Scene, Span};
-use super::window::rise_and_fall;
+use super::window::highest;
 use crate::history::Channel;
 
 /// The log is looked at in stretches of this length.
@@ -90,9 +90,8 @@ pub(super) fn slab_above_sources(scene: &Scene<'_>, span: Span) -> Option<(i64, 
         let supply_c = history.value(Channel::Supply, i).ok()?;
         Some((*history.time_s.get(i)?, air_c.max(supply_c)))
     });
-    let mut warmest = rise_and_fall(sources.clone(), MEMORY_S)
-        .zip(sources)
-        .map(|((time_s, _, fall), (_, value))| (time_s, value + fall))
+    let mut warmest = highest(sources, MEMORY_S)
+        .map(|(time_s, now_c, high_c)| (time_s, now_c + (high_c - now_c)))
         .peekable();
     let air = scene.uncertainty(Channel::Air).max(scene.uncertainty(Channel::Supply));
     let guard_k = air.hypot(scene.uncertainty(Channel::Slab));

@@ -116,6 +116,25 @@ pub fn rise_and_fall(
     })
 }
 
+/// For each point its value and the highest of all points at most `window_s` older, itself among them.
+pub fn highest(
+    points: impl Iterator<Item = Point>,
+    window_s: i64,
+) -> impl Iterator<Item = (i64, f64, f64)> {
+    let mut highs: VecDeque<Point> = VecDeque::new();
+    points.map(move |(time_s, value)| {
+        while highs.back().is_some_and(|high| high.1 <= value) {
+            highs.pop_back();
+        }
+        highs.push_back((time_s, value));
+        let oldest_s = time_s.saturating_sub(window_s);
+        while highs.front().is_some_and(|high| high.0 < oldest_s) {
+            highs.pop_front();
+        }
+        (time_s, value, highs.front().map_or(value, |high| high.1))
+    })
+}
+
 /// How well points cover a span.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Coverage {
@@ -239,6 +258,16 @@ mod tests {
         fn rise_and_fall_agree_with_the_letter_of_the_rule(points in any_points()) {
             let fast: Vec<_> = rise_and_fall(points.iter().copied(), 24 * H).collect();
             prop_assert_eq!(fast, naive::rise_and_fall(&points, 24 * H));
+        }
+
+        #[test]
+        fn highest_is_the_value_from_which_the_points_fell(points in any_points()) {
+            let highest: Vec<_> = highest(points.iter().copied(), 24 * H).collect();
+            for (fast, naive) in highest.iter().zip(naive::rise_and_fall(&points, 24 * H)) {
+                prop_assert_eq!(fast.0, naive.0);
+                prop_assert_eq!((fast.2 - fast.1).max(0.0), naive.2);
+            }
+            prop_assert_eq!(highest.len(), points.len());
         }
 
         #[test]

@@ -1,10 +1,10 @@
 //! From blocks to a [`History`].
 
 use super::clock::{Anchor, BootClock};
+use super::decode::{Block, Raw, Run, decode};
 use super::{Damage, Damaged, Event, EventKind, History, Undated};
-use glueday_types::block::{Item, Reader};
-use glueday_types::{BLOCK_LEN, Entry, digest};
-use std::collections::BTreeMap;
+use glueday_types::{Entry, Header};
+use std::ops::Range;
 
 /// Decodes the blocks of one logger. `blocks` are in the order of their numbers; the last may be
 /// shorter than a block, because entries are still being added to it.
@@ -12,105 +12,107 @@ use std::collections::BTreeMap;
 /// Never fails: whatever cannot be read or dated is listed in the history.
 #[must_use]
 pub fn build<'a>(blocks: impl IntoIterator<Item = &'a [u8]>) -> History {
-    let mut history = History::default();
-    let mut boots: BTreeMap<u32, Boot> = BTreeMap::new();
-    let mut before: Option<Before> = None;
-    for bytes in blocks {
-        let reader = match Reader::new(bytes) {
-            Ok(reader) => reader,
-            Err(error) => {
-                let block = before.as_ref().map_or(0, |before| before.block.wrapping_add(1));
-                history.damaged.push(Damaged { block, what: Damage::Header(error) });
-                before = None;
-                continue;
-            }
-        };
-        let header = *reader.header();
-        if let Some(before) = before.take() {
-            check_link(&mut history, &before, &header);
-        }
-        read_entries(&mut history, &mut boots, reader);
-        before = Some(Before {
-            block: header.block,
-            digest: (bytes.len() >= BLOCK_LEN).then(|| digest(bytes)),
-        });
-    }
-    date(&mut history, boots);
+    let blocks: Vec<&[u8]> = blocks.into_iter().collect();
+    let mut raw = decode(&blocks);
+    let mut history = History { damaged: damaged(&mut raw), ..History::default() };
+    let runs = dated(&mut history, &mut raw);
+    history.take_samples(raw, &runs);
     history.sort();
     history
 }
 
-/// What the next block has to follow on.
-struct Before {
-    block: u32,
-    /// `None` when the block was not whole yet.
-    digest: Option<[u8; 32]>,
+/// What is wrong with the blocks and with their chain, in their order.
+fn damaged(raw: &mut Raw) -> Vec<Damaged> {
+    let mut damaged = Vec::new();
+    let mut before: Option<(Header, Option<[u8; 32]>)> = None;
+    for block in &mut raw.blocks {
+        let Block { header, digest, damaged: within } = block;
+        match header {
+            Ok(header) => {
+                if let Some((before, digest)) = &before {
+                    damaged.extend(broken_link(before, *digest, header));
+                }
+                damaged.append(within);
+                before = Some((*header, *digest));
+            }
+            Err(error) => {
+                let block = before.map_or(0, |(before, _)| before.block.wrapping_add(1));
+                damaged.push(Damaged { block, what: Damage::Header(*error) });
+                before = None;
+            }
+        }
+    }
+    damaged
 }
 
-/// What was written in one boot.
-#[derive(Default)]
-struct Boot {
-    entries: Vec<(Entry, u16)>,
-    syncs: Vec<Anchor>,
-}
-
-fn check_link(history: &mut History, before: &Before, next: &glueday_types::Header) {
+/// What is wrong between a block and the next one; `digest` is `None` when the block was not whole yet.
+fn broken_link(before: &Header, digest: Option<[u8; 32]>, next: &Header) -> Option<Damaged> {
     let missing = next.block.wrapping_sub(before.block).wrapping_sub(1);
     if missing > 0 {
         let first = before.block.wrapping_add(1);
-        history.damaged.push(Damaged { block: first, what: Damage::Missing { blocks: missing } });
-    } else if before.digest != Some(next.previous) {
-        history.damaged.push(Damaged { block: before.block, what: Damage::ChainBroken });
+        return Some(Damaged { block: first, what: Damage::Missing { blocks: missing } });
+    }
+    (digest != Some(next.previous))
+        .then_some(Damaged { block: before.block, what: Damage::ChainBroken })
+}
+
+/// Samples in a row, and the clock that dates them.
+struct Dated {
+    samples: Range<usize>,
+    clock: BootClock,
+}
+
+impl Dated {
+    fn samples(&self) -> Range<usize> {
+        self.samples.clone()
     }
 }
 
-fn read_entries(history: &mut History, boots: &mut BTreeMap<u32, Boot>, mut reader: Reader<'_>) {
-    let block = reader.header().block;
-    let mut unknown = 0_u32;
-    while let Some(item) = reader.next() {
-        match item {
-            Item::Entry { boot, entry, .. } => {
-                let boot = boots.entry(boot).or_default();
-                if let Entry::ClockSet { at_s, utc_s } = entry {
-                    boot.syncs.push(Anchor { at_s, utc_s });
-                }
-                boot.entries.push((entry, reader.cursor().interval_s()));
-            }
-            Item::Unknown { .. } => unknown = unknown.saturating_add(1),
-            Item::Damaged { from, to } => {
-                history.damaged.push(Damaged { block, what: Damage::Bytes { from, to } });
-            }
-        }
-    }
-    if unknown > 0 {
-        history.damaged.push(Damaged { block, what: Damage::UnknownEntries(unknown) });
-    }
-}
-
-/// Gives every entry its time, boot by boot.
-fn date(history: &mut History, boots: BTreeMap<u32, Boot>) {
-    for (number, boot) in boots {
-        let (clock, notes) = BootClock::new(number, &boot.syncs);
+/// The runs of samples with the clocks that date them, boot by boot. What is not a sample is dated
+/// here.
+fn dated(history: &mut History, raw: &mut Raw) -> Vec<Dated> {
+    // Runs of one boot stay in the order of the log.
+    raw.runs.sort_by_key(|run| run.boot);
+    let mut dated = Vec::with_capacity(raw.runs.len());
+    for runs in raw.runs.chunk_by(|a, b| a.boot == b.boot) {
+        let entries = || runs.iter().flat_map(|run| &run.others);
+        let syncs: Vec<Anchor> = entries()
+            .filter_map(|entry| match *entry {
+                Entry::ClockSet { at_s, utc_s } => Some(Anchor { at_s, utc_s }),
+                _ => None,
+            })
+            .collect();
+        let boot = runs.first().map_or(0, |run| run.boot);
+        let (clock, notes) = BootClock::new(boot, &syncs);
         history.clock_notes.extend(notes);
-        let mut undated = Undated { boot: number, samples: 0, last_at_s: 0 };
-        for (entry, interval_s) in &boot.entries {
-            match clock.utc_s(entry.at_s()) {
-                Some(time_s) => place(history, time_s, *interval_s, entry),
-                None => {
-                    undated.samples += usize::from(matches!(entry, Entry::Sample(_)));
-                    undated.last_at_s = undated.last_at_s.max(entry.at_s());
-                }
-            }
+        if syncs.is_empty() {
+            history.undated.push(undated(boot, runs, &raw.at_s));
+            continue;
         }
-        if boot.syncs.is_empty() {
-            history.undated.push(undated);
+        for entry in entries() {
+            history.events.extend(clock.utc_s(entry.at_s()).and_then(|s| event(s, entry)));
         }
+        dated.extend(
+            runs.iter().map(|run| Dated { samples: run.samples.clone(), clock: clock.clone() }),
+        );
+    }
+    dated
+}
+
+fn undated(boot: u32, runs: &[Run], at_s: &[u32]) -> Undated {
+    let of_samples =
+        runs.iter().flat_map(|run| at_s.get(run.samples.clone()).unwrap_or_default()).copied();
+    let of_others = runs.iter().flat_map(|run| &run.others).map(Entry::at_s);
+    Undated {
+        boot,
+        samples: runs.iter().map(|run| run.samples.len()).sum(),
+        last_at_s: of_samples.chain(of_others).max().unwrap_or(0),
     }
 }
 
-fn place(history: &mut History, time_s: i64, interval_s: u16, entry: &Entry) {
+fn event(time_s: i64, entry: &Entry) -> Option<Event> {
     let kind = match *entry {
-        Entry::Sample(sample) => return history.push(time_s, interval_s, &sample),
+        Entry::Sample(_) => return None,
         Entry::Boot { boot, reason, .. } => EventKind::Boot { boot, reason },
         Entry::ClockSet { .. } => EventKind::ClockSet,
         Entry::Mark { kind, .. } => EventKind::Mark(kind),
@@ -118,5 +120,38 @@ fn place(history: &mut History, time_s: i64, interval_s: u16, entry: &Entry) {
         Entry::ProbeChanged { probe, state, .. } => EventKind::ProbeChanged { probe, state },
         Entry::PowerLow { supply_mv, .. } => EventKind::PowerLow(supply_mv),
     };
-    history.events.push(Event { time_s, kind });
+    Some(Event { time_s, kind })
+}
+
+impl History {
+    /// Takes the samples of the runs, in their order, each with its time; those that cannot be dated
+    /// are left out.
+    fn take_samples(&mut self, raw: Raw, runs: &[Dated]) {
+        fn utc<'s>(raw: &'s Raw, run: &'s Dated) -> impl Iterator<Item = Option<i64>> + 's {
+            run.clock.utc_of(raw.at_s.get(run.samples.clone()).unwrap_or_default())
+        }
+        // Nearly always every sample is dated, and in its place.
+        let mut time_s = Vec::with_capacity(raw.at_s.len());
+        let placed = runs.iter().all(|run| {
+            run.samples.start == time_s.len()
+                && utc(&raw, run).all(|utc_s| utc_s.map(|s| time_s.push(s)).is_some())
+        });
+        if placed && time_s.len() == raw.at_s.len() {
+            let Raw { interval_s, slab, air, air_rh, supply, .. } = raw;
+            *self = Self { time_s, interval_s, slab, air, air_rh, supply, ..std::mem::take(self) };
+            return;
+        }
+        let of_run =
+            |run| Dated::samples(run).zip(utc(&raw, run)).filter_map(|(i, s)| Some((i, s?)));
+        let (order, time_s): (Vec<usize>, Vec<i64>) = runs.iter().flat_map(of_run).unzip();
+        *self = Self {
+            time_s,
+            interval_s: super::pick(&raw.interval_s, &order),
+            slab: super::pick(&raw.slab, &order),
+            air: super::pick(&raw.air, &order),
+            air_rh: super::pick(&raw.air_rh, &order),
+            supply: super::pick(&raw.supply, &order),
+            ..std::mem::take(self)
+        };
+    }
 }

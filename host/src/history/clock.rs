@@ -79,10 +79,48 @@ impl BootClock {
         }
         let after = self.anchors.partition_point(|anchor| anchor.at_s <= at_s);
         let (a, b) = (self.anchors.get(after.checked_sub(1)?)?, self.anchors.get(after)?);
-        let elapsed = i128::from(at_s - a.at_s);
-        let whole = i128::from(b.at_s - a.at_s);
+        let (elapsed, whole) = (u64::from(at_s - a.at_s), u64::from(b.at_s - a.at_s));
+        if let Some(Ok(utc)) = b.utc_s.checked_sub(a.utc_s).map(u32::try_from) {
+            // The clocks ran alike, as that of an imported file always does.
+            let same = u64::from(utc) == whole;
+            let since = if same { elapsed } else { (elapsed * u64::from(utc) + whole / 2) / whole };
+            return a.utc_s.checked_add_unsigned(since);
+        }
+        let (elapsed, whole) = (i128::from(elapsed), i128::from(whole));
         let utc = i128::from(b.utc_s) - i128::from(a.utc_s);
         i64::try_from(i128::from(a.utc_s) + (elapsed * utc + whole / 2).div_euclid(whole)).ok()
+    }
+
+    /// UTC at each of `at_s`, as [`BootClock::utc_s`] tells it.
+    pub(super) fn utc_of<'s>(&'s self, at_s: &'s [u32]) -> impl Iterator<Item = Option<i64>> + 's {
+        // Where the clock ran at the logger's own rate there is nothing to do but to add.
+        let mut alike: Option<(std::ops::RangeInclusive<u32>, i64)> = None;
+        at_s.iter().map(move |&at_s| {
+            if let Some((span, ahead_s)) = &alike
+                && span.contains(&at_s)
+            {
+                return ahead_s.checked_add_unsigned(u64::from(at_s));
+            }
+            alike = self.alike(at_s);
+            self.utc_s(at_s)
+        })
+    }
+
+    /// The span around `at_s` in which the clock runs at the logger's own rate, and what it is ahead of
+    /// the seconds since boot there.
+    fn alike(&self, at_s: u32) -> Option<(std::ops::RangeInclusive<u32>, i64)> {
+        let ahead_s = |anchor: &Anchor| anchor.utc_s.checked_sub(i64::from(anchor.at_s));
+        let after = self.anchors.partition_point(|anchor| anchor.at_s <= at_s);
+        let before = after.checked_sub(1).and_then(|before| self.anchors.get(before));
+        match (before, self.anchors.get(after)) {
+            (Some(a), Some(b)) => {
+                let same = ahead_s(a).filter(|s| ahead_s(b) == Some(*s));
+                Some((a.at_s..=b.at_s, same?))
+            }
+            (Some(last), None) => Some((last.at_s..=u32::MAX, ahead_s(last)?)),
+            (None, Some(first)) => Some((0..=first.at_s, ahead_s(first)?)),
+            (None, None) => None,
+        }
     }
 
     /// How far the time at `at_s` may be off, in seconds; `None` when the boot was never dated.
@@ -134,6 +172,25 @@ mod tests {
         assert!(notes.is_empty());
         assert_eq!(clock.utc_s(100_000), Some(100_005));
         assert_eq!(clock.utc_s(20_000), Some(20_001));
+    }
+
+    #[test]
+    fn many_times_at_once_are_told_as_each_alone() {
+        let clocks = [
+            vec![anchor(500, 10_500)],
+            // At the logger's rate, slower, at its rate, faster, at its rate.
+            vec![anchor(100, 0), anchor(200, 100), anchor(400, 310), anchor(600, 510)],
+            vec![anchor(700, i64::MAX - 20), anchor(710, i64::MAX - 10)],
+            vec![anchor(700, i64::MIN + 100), anchor(710, i64::MAX - 10)],
+            vec![],
+        ];
+        let times: Vec<u32> = (0..900).chain((0..900).rev()).chain([u32::MAX, 0, 450]).collect();
+        for anchors in clocks {
+            let clock = BootClock { anchors };
+            let at_once: Vec<_> = clock.utc_of(&times).collect();
+            let alone: Vec<_> = times.iter().map(|at_s| clock.utc_s(*at_s)).collect();
+            assert_eq!(at_once, alone, "{clock:?}");
+        }
     }
 
     #[test]

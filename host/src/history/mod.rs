@@ -5,6 +5,7 @@
 
 mod build;
 mod clock;
+mod decode;
 
 pub use build::build;
 pub use clock::{Anchor, BootClock, ClockNote, DRIFT_PPM};
@@ -166,6 +167,7 @@ impl History {
     /// The value of a channel at sample `i` in °C or %, or why there is none.
     ///
     /// Beyond the end there is no sample, and so [`Absent::NoAnswer`].
+    #[inline]
     pub fn value(&self, channel: Channel, i: usize) -> Result<f64, Absent> {
         let celsius = |column: &[Reading<CentiCelsius>]| {
             column.get(i).copied().unwrap_or(Err(Absent::NoAnswer)).map(CentiCelsius::celsius)
@@ -231,14 +233,16 @@ impl History {
         }
         let mut order: Vec<usize> = (0..self.len()).collect();
         order.sort_by_key(|&i| self.time_s.get(i).copied());
-        fn pick<T: Copy>(column: &mut Vec<T>, order: &[usize]) {
-            *column = order.iter().filter_map(|&i| column.get(i).copied()).collect();
-        }
-        pick(&mut self.time_s, &order);
-        pick(&mut self.interval_s, &order);
-        pick(&mut self.slab, &order);
-        pick(&mut self.air, &order);
-        pick(&mut self.air_rh, &order);
-        pick(&mut self.supply, &order);
+        self.time_s = pick(&self.time_s, &order);
+        self.interval_s = pick(&self.interval_s, &order);
+        self.slab = pick(&self.slab, &order);
+        self.air = pick(&self.air, &order);
+        self.air_rh = pick(&self.air_rh, &order);
+        self.supply = pick(&self.supply, &order);
     }
+}
+
+/// A column in another order.
+fn pick<T: Copy>(column: &[T], order: &[usize]) -> Vec<T> {
+    order.iter().filter_map(|&i| column.get(i).copied()).collect()
 }

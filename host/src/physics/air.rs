@@ -125,20 +125,48 @@ pub fn rh_over_water_pct(air_c: f64, rh_over_ice_pct: f64) -> Result<f64, OutOfR
 /// # Errors
 /// [`OutOfRange`] outside [`AIR_C`] or [`RH_PCT`].
 pub fn vapor_pressure_pa(air_c: f64, rh_pct: f64) -> Result<f64, OutOfRange> {
-    Ok(RH_PCT.check(rh_pct)? / 100.0 * saturation_vapor_pressure_pa(air_c)?)
+    RH_PCT.check(rh_pct)?;
+    vapor_pressure_of_pa(rh_pct, saturation_vapor_pressure_pa(air_c)?)
+}
+
+/// Partial pressure of the water vapor in the air, in Pa, from the saturation pressure of the air.
+///
+/// # Errors
+/// [`OutOfRange`] outside [`RH_PCT`].
+pub fn vapor_pressure_of_pa(rh_pct: f64, saturation_pa: f64) -> Result<f64, OutOfRange> {
+    Ok(RH_PCT.check(rh_pct)? / 100.0 * saturation_pa)
 }
 
 /// Logarithm of vapor pressure over 611.2 Pa, by the Magnus form over water.
 ///
 /// The forms for water and for ice share the 611.2 Pa at 0 °C, so that it cancels out.
 fn magnus_exponent(air_c: f64, rh_pct: f64) -> Result<f64, OutOfRange> {
-    let t = AIR_C.check(air_c)?;
-    Ok((RH_PCT.check(rh_pct)? / 100.0).ln() + 17.62 * t / (243.12 + t))
+    let of_air = magnus_of_air(air_c)?;
+    Ok(magnus_of_rh(rh_pct)? + of_air)
 }
 
-/// The temperature over water with this Magnus exponent. The exponent stays below 4 in the valid
-/// range, so that the divisor is far from zero.
-fn magnus_over_water_c(exponent: f64) -> f64 {
+/// What the humidity adds to the exponent of the Magnus form; the rest is [`magnus_of_air`]'s. Apart
+/// for whoever goes through a log, where the same values come again and again.
+///
+/// # Errors
+/// [`OutOfRange`] outside [`RH_PCT`].
+pub fn magnus_of_rh(rh_pct: f64) -> Result<f64, OutOfRange> {
+    Ok((RH_PCT.check(rh_pct)? / 100.0).ln())
+}
+
+/// What the air temperature adds to the exponent of the Magnus form.
+///
+/// # Errors
+/// [`OutOfRange`] outside [`AIR_C`].
+pub fn magnus_of_air(air_c: f64) -> Result<f64, OutOfRange> {
+    let t = AIR_C.check(air_c)?;
+    Ok(17.62 * t / (243.12 + t))
+}
+
+/// The temperature over water with this Magnus exponent: the dew point, in °C. The exponent stays below
+/// 4 in the valid range, so that the divisor is far from zero.
+#[must_use]
+pub fn magnus_over_water_c(exponent: f64) -> f64 {
     243.12 * exponent / (17.62 - exponent)
 }
 

@@ -6,7 +6,8 @@ use crate::assess::scene::hours;
 use crate::assess::{Missing, Requirement, Scene, Step};
 use crate::history::Channel;
 use crate::limits::LimitId;
-use crate::physics::air::vapor_pressure_pa;
+use crate::memo::Memo;
+use crate::physics::air::{saturation_vapor_pressure_pa, vapor_pressure_of_pa, vapor_pressure_pa};
 
 pub(super) const REQUIREMENT: Requirement = Requirement {
     id: "adhesive-cure",
@@ -52,12 +53,20 @@ fn judge(scene: &Scene<'_>) -> Judgement {
 fn scaled_h(scene: &Scene<'_>, conditions: &Conditions<'_>, from_s: i64) -> Option<f64> {
     let reference_pa = vapor_pressure_pa(REFERENCE_AIR.0, REFERENCE_AIR.1).ok()?;
     let history = scene.history;
+    let mut saturation = Memo::new();
+    let mut pressure_pa = |i: usize| {
+        let air_c = history.value(Channel::Air, i).ok()?;
+        let rh_pct = history.value(Channel::AirRh, i).ok()?;
+        let saturation_pa = saturation.get(air_c, || saturation_vapor_pressure_pa(air_c).ok());
+        vapor_pressure_of_pa(rh_pct, saturation_pa?).ok()
+    };
     let mut scaled_h = Some(0.0);
-    let add = |time_s: i64, step_s: i64| {
-        let pressure_pa = history.range(time_s, time_s).find_map(|i| {
-            let air_c = history.value(Channel::Air, i).ok()?;
-            vapor_pressure_pa(air_c, history.value(Channel::AirRh, i).ok()?).ok()
-        });
+    let add = |place: usize, step_s: i64| {
+        // Of samples at the same time the first one that tells.
+        let time_s = history.time_s.get(place);
+        let same = |i: &usize| history.time_s.get(*i) == time_s;
+        let first = (0..place).rev().take_while(same).last().unwrap_or(place);
+        let pressure_pa = (first..history.len()).take_while(same).find_map(&mut pressure_pa);
         scaled_h =
             scaled_h.zip(pressure_pa).map(|(sum, pa)| sum + hours(step_s) * pa / reference_pa);
     };

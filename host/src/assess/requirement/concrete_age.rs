@@ -5,6 +5,7 @@ use crate::assess::scene::{hours, seconds, show_age};
 use crate::assess::{Figure, Finding, Requirement, Scene, Span, Step};
 use crate::history::Channel;
 use crate::limits::LimitId;
+use crate::memo::Memo;
 use crate::physics::concrete::Maturity;
 
 pub(super) const REQUIREMENT: Requirement = Requirement {
@@ -83,7 +84,9 @@ struct Logged {
 fn logged(scene: &Scene<'_>, poured_s: i64) -> Option<Logged> {
     let maturity = Maturity::default();
     // A reading that concrete cannot have is worth nothing.
-    let factor = |slab_c: f64| maturity.age_factor(slab_c).unwrap_or(0.0);
+    let mut factors = Memo::new();
+    let mut factor =
+        |slab_c: f64| factors.get(slab_c, || maturity.age_factor(slab_c).unwrap_or(0.0));
     let gap_max_s = scene.gap_max_s();
     let mut logged = Logged { unlogged_s: 0, equivalent_h: 0.0, factor_now: None };
     let mut add = |from_s: i64, to_s: i64, worth: f64, seen: bool| {

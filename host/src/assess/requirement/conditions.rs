@@ -170,10 +170,19 @@ impl<'a> Conditions<'a> {
         scene: &'s Scene<'_>,
         span: Span,
     ) -> impl DoubleEndedIterator<Item = (i64, bool)> + 's {
+        self.places(scene, span).map(|(_, time_s, kept)| (time_s, kept))
+    }
+
+    /// As [`Conditions::samples`], with the place of the sample in the history before it.
+    pub(super) fn places<'s>(
+        &'s self,
+        scene: &'s Scene<'_>,
+        span: Span,
+    ) -> impl DoubleEndedIterator<Item = (usize, i64, bool)> + 's {
         let history = scene.history;
         history.range(span.from_s, span.to_s).filter_map(move |i| match self.state(scene, i) {
             State::Unknown => None,
-            state => Some((*history.time_s.get(i)?, state == State::Kept)),
+            state => Some((i, *history.time_s.get(i)?, state == State::Kept)),
         })
     }
 
@@ -183,8 +192,8 @@ impl<'a> Conditions<'a> {
         for range in &self.ranges {
             for limit in [range.low, range.high].into_iter().flatten() {
                 let beyond = |value: f64| {
-                    let figure = Figure::new(limit, value, range.guard);
-                    (!figure.is_met()).then_some(-figure.margin)
+                    let margin = Figure::margin_of(limit, value, range.guard);
+                    (!Figure::keeps(margin)).then_some(-margin)
                 };
                 let runs = runs_beyond(scene.points(range.channel, span), beyond);
                 broken.extend(as_broken(runs, limit.id));
@@ -196,18 +205,18 @@ impl<'a> Conditions<'a> {
 
     /// The reading of a span that comes nearest to a limit, or goes furthest beyond one.
     pub(super) fn nearest(&self, scene: &Scene<'_>, span: Span) -> Option<Figure> {
-        let mut nearest: Option<Figure> = None;
+        let mut nearest: Option<(f64, &ResolvedLimit, f64, f64)> = None;
         for range in &self.ranges {
             for limit in [range.low, range.high].into_iter().flatten() {
                 for (_, value) in scene.points(range.channel, span) {
-                    let figure = Figure::new(limit, value, range.guard);
-                    if nearest.as_ref().is_none_or(|other| figure.margin < other.margin) {
-                        nearest = Some(figure);
+                    let margin = Figure::margin_of(limit, value, range.guard);
+                    if nearest.is_none_or(|(other, ..)| margin < other) {
+                        nearest = Some((margin, limit, value, range.guard));
                     }
                 }
             }
         }
-        nearest
+        nearest.map(|(_, limit, value, guard)| Figure::new(limit, value, guard))
     }
 }
 
@@ -216,6 +225,6 @@ impl Range<'_> {
         [self.low, self.high]
             .into_iter()
             .flatten()
-            .all(|limit| Figure::new(limit, value, self.guard).is_met())
+            .all(|limit| Figure::keeps(Figure::margin_of(limit, value, self.guard)))
     }
 }

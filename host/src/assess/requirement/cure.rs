@@ -28,34 +28,34 @@ pub(super) fn count(scene: &Scene<'_>, conditions: &Conditions<'_>, from_s: i64)
     Counted { kept_s, unlogged_s, kept_now: last.is_some_and(|(_, kept)| kept) }
 }
 
-/// Calls `kept` with the time of the reading and the length of each stretch that counts. Returns the
+/// Calls `kept` with the place of the sample in the history and the length of each stretch that counts. Returns the
 /// length of all that no reading speaks for.
 pub(super) fn count_each(
     scene: &Scene<'_>,
     conditions: &Conditions<'_>,
     from_s: i64,
-    mut kept: impl FnMut(i64, i64),
+    mut kept: impl FnMut(usize, i64),
 ) -> i64 {
     let gap_max_s = scene.gap_max_s();
     let span = Span { from_s: from_s.saturating_sub(gap_max_s), to_s: scene.at_s };
-    let mut before: Option<(i64, bool)> = None;
+    let mut before: Option<(usize, i64, bool)> = None;
     let mut unlogged_s = 0;
     // The time asked about closes the last stretch; what it will read, nobody knows yet.
-    let end = std::iter::once((scene.at_s, true));
-    for (time_s, now_kept) in conditions.samples(scene, span).chain(end) {
+    let end = std::iter::once((usize::MAX, scene.at_s, true));
+    for (i, time_s, now_kept) in conditions.places(scene, span).chain(end) {
         if time_s > from_s {
             match before {
-                Some((before_s, _)) if time_s - before_s > gap_max_s => {
+                Some((_, before_s, _)) if time_s - before_s > gap_max_s => {
                     unlogged_s += time_s - before_s.max(from_s);
                 }
-                Some((before_s, true)) if now_kept => {
-                    kept(before_s, time_s - before_s.max(from_s));
+                Some((before, before_s, true)) if now_kept => {
+                    kept(before, time_s - before_s.max(from_s));
                 }
                 Some(_) => {}
                 None => unlogged_s += time_s - from_s,
             }
         }
-        before = Some((time_s, now_kept));
+        before = Some((i, time_s, now_kept));
     }
     unlogged_s
 }

@@ -6,7 +6,9 @@ use crate::assess::window::{Point, runs_beyond};
 use crate::assess::{Broken, Figure, Finding, Missing, Outcome, Requirement, Scene, Span, Step};
 use crate::history::Channel;
 use crate::limits::LimitId;
-use crate::physics::air::dew_point_c;
+use crate::memo::Memo;
+use crate::physics::OutOfRange;
+use crate::physics::air::{dew_point_c, magnus_of_air, magnus_of_rh, magnus_over_water_c};
 
 pub(super) const REQUIREMENT: Requirement = Requirement {
     id: "dew-margin",
@@ -132,8 +134,10 @@ impl Margin {
 /// [`Missing`] when there is a reading without a dew point: passing over it could hide the worst.
 fn margins(scene: &Scene<'_>, span: Span) -> Result<Vec<Margin>, Missing> {
     let history = scene.history;
-    let mut margins = Vec::new();
-    for i in history.range(span.from_s, span.to_s) {
+    let within = history.range(span.from_s, span.to_s);
+    let mut margins = Vec::with_capacity(within.len());
+    let mut dew_points = DewPoints::new(scene);
+    for i in within {
         let (Ok(slab_c), Ok(air_c), Ok(rh_pct), Some(time_s)) = (
             history.value(Channel::Slab, i),
             history.value(Channel::Air, i),
@@ -142,21 +146,58 @@ fn margins(scene: &Scene<'_>, span: Span) -> Result<Vec<Margin>, Missing> {
         ) else {
             continue;
         };
-        let dew_c = dew_point_c(air_c, rh_pct).map_err(|error| super::beyond_formula(&error))?;
-        let guard = uncertainty_c(scene, air_c, rh_pct);
+        let (dew_c, guard) =
+            dew_points.of(air_c, rh_pct).map_err(|error| super::beyond_formula(&error))?;
         margins.push(Margin { time_s, margin: slab_c - dew_c, guard });
     }
     Ok(margins)
 }
 
-/// Expanded uncertainty of slab surface minus dew point in K: the root of the sum of squares of what
-/// each probe's uncertainty does to it (JCGM 100, uncorrelated).
-fn uncertainty_c(scene: &Scene<'_>, air_c: f64, rh_pct: f64) -> f64 {
-    let (u_air, u_rh) = (scene.uncertainty(Channel::Air), scene.uncertainty(Channel::AirRh));
-    let dew = |air_c: f64, rh_pct: f64| dew_point_c(air_c, rh_pct.clamp(0.5, 100.0)).ok();
-    let here = dew(air_c, rh_pct).unwrap_or(air_c);
-    let by_air = dew(air_c + u_air, rh_pct).map_or(0.0, |there| there - here);
-    let by_rh = dew(air_c, rh_pct + u_rh).map_or(0.0, |there| there - here);
-    let by_slab = scene.uncertainty(Channel::Slab);
-    (by_slab * by_slab + by_air * by_air + by_rh * by_rh).sqrt()
+/// Dew points of a log with the expanded uncertainty of slab surface minus dew point in K: the root of
+/// the sum of squares of what each probe's uncertainty does to it (JCGM 100, uncorrelated).
+struct DewPoints {
+    of_slab: f64,
+    of_air: f64,
+    of_rh: f64,
+    /// For an air temperature: its part of the dew point, as it reads and with the uncertainty added.
+    by_air: Memo<[Part; 2]>,
+    /// For a humidity: its part of the dew point as it reads and, within what a probe can tell, as it
+    /// reads and with the uncertainty added.
+    by_rh: Memo<[Part; 3]>,
+}
+
+/// `None` beyond the formula.
+type Part = Option<f64>;
+
+impl DewPoints {
+    fn new(scene: &Scene<'_>) -> Self {
+        Self {
+            of_slab: scene.uncertainty(Channel::Slab),
+            of_air: scene.uncertainty(Channel::Air),
+            of_rh: scene.uncertainty(Channel::AirRh),
+            by_air: Memo::new(),
+            by_rh: Memo::new(),
+        }
+    }
+
+    fn of(&mut self, air_c: f64, rh_pct: f64) -> Result<(f64, f64), OutOfRange> {
+        let Self { of_slab, of_air, of_rh, .. } = *self;
+        let [air, warmer] = self
+            .by_air
+            .get(air_c, || [air_c, air_c + of_air].map(|air_c| magnus_of_air(air_c).ok()));
+        let [read, rh, damper] = self.by_rh.get(rh_pct, || {
+            let told = [rh_pct, rh_pct + of_rh].map(|rh_pct| rh_pct.clamp(0.5, 100.0));
+            let [rh, damper] = told;
+            [rh_pct, rh, damper].map(|rh_pct| magnus_of_rh(rh_pct).ok())
+        });
+        let dew = |air: Part, rh: Part| Some(magnus_over_water_c(rh? + air?));
+        let Some(dew_c) = dew(air, read) else {
+            // Only to say what is wrong.
+            return dew_point_c(air_c, rh_pct).map(|dew_c| (dew_c, of_slab));
+        };
+        let here = dew(air, rh).unwrap_or(air_c);
+        let by_air = dew(warmer, rh).map_or(0.0, |there| there - here);
+        let by_rh = dew(air, damper).map_or(0.0, |there| there - here);
+        Ok((dew_c, (of_slab * of_slab + by_air * by_air + by_rh * by_rh).sqrt()))
+    }
 }

@@ -1,0 +1,167 @@
+//! Blocks to columns, on as many cores as there are when there is much to do.
+
+use super::{Damage, Damaged};
+use glueday_types::block::{Item, Reader};
+use glueday_types::{
+    BLOCK_LEN, BlockDigest, CentiCelsius, CentiPercent, Entry, Header, HeaderError, Reading,
+    Sample, digest,
+};
+use std::num::NonZero;
+use std::ops::Range;
+
+/// Blocks that are worth a thread of their own: some 70,000 samples, 2 ms.
+const BLOCKS_OF_A_THREAD: usize = 128;
+/// An entry takes at least so many bytes, nearly always.
+const ENTRY_LEN_MIN: usize = 7;
+
+/// What stands in blocks, not dated yet. Columns as in [`super::History`].
+#[derive(Default)]
+pub(super) struct Raw {
+    pub(super) at_s: Vec<u32>,
+    pub(super) interval_s: Vec<u16>,
+    pub(super) slab: Vec<Reading<CentiCelsius>>,
+    pub(super) air: Vec<Reading<CentiCelsius>>,
+    pub(super) air_rh: Vec<Reading<CentiPercent>>,
+    pub(super) supply: Vec<Reading<CentiCelsius>>,
+    /// Stretches of one boot each, in the order of the log, with all samples among them.
+    pub(super) runs: Vec<Run>,
+    pub(super) blocks: Vec<Block>,
+}
+
+/// A stretch of the log within one boot.
+pub(super) struct Run {
+    pub(super) boot: u32,
+    /// Its samples.
+    pub(super) samples: Range<usize>,
+    /// Its other entries.
+    pub(super) others: Vec<Entry>,
+}
+
+/// What is to be known of a block besides its entries.
+pub(super) struct Block {
+    pub(super) header: Result<Header, HeaderError>,
+    /// `None` when the block is not whole yet.
+    pub(super) digest: Option<BlockDigest>,
+    pub(super) damaged: Vec<Damaged>,
+}
+
+/// Decodes all blocks. Each can be read without the others, and so their order is that of the result.
+pub(super) fn decode(blocks: &[&[u8]]) -> Raw {
+    let threads = blocks.len() / BLOCKS_OF_A_THREAD;
+    let cores = || std::thread::available_parallelism().map_or(1, NonZero::get);
+    if threads < 2 || cores() < 2 {
+        return decode_here(blocks);
+    }
+    let share = blocks.len().div_ceil(threads.min(cores()));
+    std::thread::scope(|scope| {
+        let mut parts = blocks.chunks(share);
+        let first = parts.next().unwrap_or_default();
+        let others: Vec<_> = parts.map(|part| scope.spawn(|| decode_here(part))).collect();
+        let mut raw = Raw::with_room(blocks);
+        raw.read(first);
+        for other in others {
+            raw.append(other.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic)));
+        }
+        raw
+    })
+}
+
+fn decode_here(blocks: &[&[u8]]) -> Raw {
+    let mut raw = Raw::with_room(blocks);
+    raw.read(blocks);
+    raw
+}
+
+impl Raw {
+    fn with_room(blocks: &[&[u8]]) -> Self {
+        let most = blocks.iter().map(|block| block.len()).sum::<usize>() / ENTRY_LEN_MIN;
+        Self {
+            at_s: Vec::with_capacity(most),
+            interval_s: Vec::with_capacity(most),
+            slab: Vec::with_capacity(most),
+            air: Vec::with_capacity(most),
+            air_rh: Vec::with_capacity(most),
+            supply: Vec::with_capacity(most),
+            runs: Vec::new(),
+            blocks: Vec::with_capacity(blocks.len()),
+        }
+    }
+
+    fn read(&mut self, blocks: &[&[u8]]) {
+        for bytes in blocks {
+            let digest = (bytes.len() >= BLOCK_LEN).then(|| digest(bytes));
+            let (header, damaged) = match Reader::new(bytes) {
+                Ok(reader) => (Ok(*reader.header()), self.read_entries(reader)),
+                Err(error) => (Err(error), Vec::new()),
+            };
+            self.blocks.push(Block { header, digest, damaged });
+        }
+    }
+
+    fn read_entries(&mut self, mut reader: Reader<'_>) -> Vec<Damaged> {
+        let block = reader.header().block;
+        let mut damaged = Vec::new();
+        let mut unknown = 0_u32;
+        loop {
+            // Most entries by far, and of the boot that the entry before was of.
+            let from = self.at_s.len();
+            let interval_s = reader.cursor().interval_s();
+            while let Some(sample) = reader.next_usual() {
+                self.push(&sample, interval_s);
+            }
+            if self.at_s.len() > from {
+                self.run(reader.cursor().boot()).samples.end = self.at_s.len();
+            }
+            match reader.next() {
+                Some(Item::Entry { boot, entry: Entry::Sample(sample), .. }) => {
+                    self.push(&sample, reader.cursor().interval_s());
+                    self.run(boot).samples.end = self.at_s.len();
+                }
+                Some(Item::Entry { boot, entry, .. }) => self.run(boot).others.push(entry),
+                Some(Item::Unknown { .. }) => unknown = unknown.saturating_add(1),
+                Some(Item::Damaged { from, to }) => {
+                    damaged.push(Damaged { block, what: Damage::Bytes { from, to } });
+                }
+                None => break,
+            }
+        }
+        if unknown > 0 {
+            damaged.push(Damaged { block, what: Damage::UnknownEntries(unknown) });
+        }
+        damaged
+    }
+
+    /// The run of a boot at the end of what was read.
+    fn run(&mut self, boot: u32) -> &mut Run {
+        let here = self.runs.last().map_or(0, |run| run.samples.end);
+        match self.runs.pop_if(|run| run.boot == boot) {
+            Some(run) => self.runs.push_mut(run),
+            None => self.runs.push_mut(Run { boot, samples: here..here, others: Vec::new() }),
+        }
+    }
+
+    #[inline]
+    fn push(&mut self, sample: &Sample, interval_s: u16) {
+        self.at_s.push(sample.at_s);
+        self.interval_s.push(interval_s);
+        self.slab.push(sample.slab);
+        self.air.push(sample.air);
+        self.air_rh.push(sample.air_rh);
+        self.supply.push(sample.supply);
+    }
+
+    fn append(&mut self, mut later: Self) {
+        let before = self.at_s.len();
+        self.at_s.append(&mut later.at_s);
+        self.interval_s.append(&mut later.interval_s);
+        self.slab.append(&mut later.slab);
+        self.air.append(&mut later.air);
+        self.air_rh.append(&mut later.air_rh);
+        self.supply.append(&mut later.supply);
+        self.runs.extend(later.runs.into_iter().map(|run| Run {
+            samples: run.samples.start + before..run.samples.end + before,
+            ..run
+        }));
+        self.blocks.append(&mut later.blocks);
+    }
+}
