@@ -146,7 +146,7 @@ fn the_host_adopts_and_pulls_over_usb() {
     assert!(pulled.out.contains("moved"), "{}", pulled.out);
     assert!(pulled.out.contains("signed up to block 0"), "{}", pulled.out);
     let again = glueday(&archive, &["pull", "--port", &port]);
-    assert!(again.out.contains("nothing new"), "{}", again.out);
+    assert!(again.out.contains("nothing new"), "{again:?}");
     assert!(!again.err.contains("ALARM"), "{}", again.err);
 }
 
