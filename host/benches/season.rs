@@ -1,7 +1,11 @@
 //! A year of one-minute readings, 525,600 of all four channels: from CSV to blocks, from blocks to
 //! columns, from columns to a verdict for each step; and 8 weeks at 10 minutes, as most jobs are.
 
-#![allow(clippy::unwrap_used, reason = "a benchmark that cannot start may stop")]
+#![allow(
+    clippy::unwrap_used,
+    clippy::indexing_slicing,
+    reason = "a benchmark that cannot start may stop"
+)]
 
 #[path = "../../tests/src/season.rs"]
 #[allow(dead_code, unreachable_pub, reason = "shared with other benchmarks")]
@@ -12,7 +16,7 @@ use divan::counter::ItemsCount;
 use glueday::archive::import_blocks;
 use glueday::assess::{Step, assess};
 use glueday::history::{History, build};
-use glueday::intake::{Mapping, read};
+use glueday::intake::read;
 use glueday::job::Job;
 use glueday::limits::Limits;
 
