@@ -17,7 +17,7 @@ const COVERED_MAX: usize = 2 + 1 + *BODY.end();
 /// For each byte what it adds to a CRC-16/M17 of which so many bytes follow on it.
 static BEHIND: [[u16; 256]; COVERED_MAX] = tables();
 
-// Worked out by the compiler, which would refuse a place that is not there.
+// Only ever run by the compiler, which would refuse a wrong index.
 #[allow(clippy::indexing_slicing, clippy::cast_possible_truncation)]
 const fn tables() -> [[u16; 256]; COVERED_MAX] {
     let mut tables = [[0; 256]; COVERED_MAX];
