@@ -1,8 +1,6 @@
 //! What can go wrong with an archive, each cause on its own.
 
-use rusqlite::ErrorCode;
-use rusqlite::ffi::SQLITE_READONLY_DIRECTORY;
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 
 /// Why the archive cannot be used. Each message names the file, the cause and what to do next.
 #[derive(Debug, thiserror::Error)]
@@ -127,15 +125,15 @@ pub enum ArchiveError {
         /// What SQLite says.
         detail: String,
     },
-    /// SQLite reports something else.
+    /// The database reports something else.
     #[error("cannot {doing} in {}: {source}", .path.display())]
     Sql {
         /// The file.
         path: PathBuf,
         /// What was being done.
         doing: &'static str,
-        /// What SQLite says.
-        source: rusqlite::Error,
+        /// What the database says.
+        source: Box<dyn std::error::Error + Send + Sync>,
     },
     /// The bytes to store are not a block of that logger.
     #[error("will not store what is no block of logger {logger}: {detail}")]
@@ -192,52 +190,5 @@ fn known(candidates: &[String]) -> String {
         "the archive has no loggers yet: pull or import first".to_owned()
     } else {
         format!("there are {}: write one of these, or adopt or import it", candidates.join(", "))
-    }
-}
-
-/// SQLite's error in our words, where we have some.
-pub(super) fn explain(
-    path: &Path,
-    doing: &'static str,
-) -> impl FnOnce(rusqlite::Error) -> ArchiveError {
-    let path = path.to_owned();
-    move |source| {
-        let extended = source.sqlite_error().map(|error| error.extended_code);
-        let Some(code) = source.sqlite_error_code() else {
-            return match source {
-                rusqlite::Error::FromSqlConversionFailure(..)
-                | rusqlite::Error::IntegralValueOutOfRange(..)
-                | rusqlite::Error::InvalidColumnType(..) => {
-                    ArchiveError::Damaged { path, detail: source.to_string() }
-                }
-                _ => ArchiveError::Sql { path, doing, source },
-            };
-        };
-        match code {
-            ErrorCode::NotADatabase => ArchiveError::NotSqlite { path },
-            ErrorCode::DatabaseCorrupt => {
-                ArchiveError::Damaged { path, detail: source.to_string() }
-            }
-            ErrorCode::ReadOnly if extended == Some(SQLITE_READONLY_DIRECTORY) => {
-                ArchiveError::FolderReadOnly { path }
-            }
-            ErrorCode::ReadOnly => ArchiveError::ReadOnly { path },
-            ErrorCode::DatabaseBusy | ErrorCode::DatabaseLocked => ArchiveError::Locked { path },
-            ErrorCode::DiskFull => ArchiveError::DiskFull { path },
-            // One result for two causes: the file itself, or one that belongs beside it.
-            ErrorCode::CannotOpen => match std::fs::File::open(&path) {
-                Err(error) if error.kind() == std::io::ErrorKind::PermissionDenied => {
-                    ArchiveError::Denied { path, detail: error.to_string() }
-                }
-                _ => ArchiveError::FolderReadOnly { path },
-            },
-            ErrorCode::SystemIoFailure => {
-                ArchiveError::DiskFails { path, detail: source.to_string() }
-            }
-            ErrorCode::PermissionDenied => {
-                ArchiveError::Denied { path, detail: source.to_string() }
-            }
-            _ => ArchiveError::Sql { path, doing, source },
-        }
     }
 }
