@@ -17,7 +17,7 @@ pub fn program(name: &str) -> PathBuf {
         let output = Command::new(env!("CARGO"))
             .args(["build", "--quiet", "--locked", "-p", "glueday", "-p", "glueday-desk", "--bins"])
             // As this package has the library: otherwise it would be built twice.
-            .args(["--features", "glueday/parquet"])
+            .args(["--features", "glueday/parquet,glueday/postgres"])
             .current_dir(root)
             .output()
             .expect("cargo runs");

@@ -135,6 +135,115 @@ pub enum ArchiveError {
         /// What the database says.
         source: Box<dyn std::error::Error + Send + Sync>,
     },
+    /// The archive is on a server, and this program was built without that.
+    #[error(
+        "this program was built without PostgreSQL: build it with `cargo build --release --features postgres`, or name a file with --archive"
+    )]
+    NoPostgres,
+    /// The place of a server cannot be understood.
+    #[error(
+        "--archive is no connection URI ({why}): write postgresql://USER@HOST:PORT/DATABASE, and put the password into PGPASSWORD"
+    )]
+    BadUri {
+        /// What is wrong with it. Nothing of the URI, which can hold a password.
+        why: String,
+    },
+    /// The blocks would go over a network for all to see.
+    #[error(
+        "will not send the archive of {place} unencrypted, and this program speaks no TLS: go through a tunnel to a port of this computer, or add ?sslmode=disable where the network is your own"
+    )]
+    NotEncrypted {
+        /// The server.
+        place: String,
+    },
+    /// Nobody answers.
+    #[error(
+        "no server answers for {place} ({detail}): see that it runs, and that this computer can reach it; what was stored before is safe"
+    )]
+    NoServer {
+        /// The server.
+        place: String,
+        /// The system's or the server's words.
+        detail: String,
+    },
+    /// The connection was lost, or the server stopped.
+    #[error(
+        "the server of {place} went away (to {doing}: {detail}): what was stored before is safe; repeat when it is back"
+    )]
+    ServerGone {
+        /// The server.
+        place: String,
+        /// What was being done.
+        doing: &'static str,
+        /// The system's or the server's words.
+        detail: String,
+    },
+    /// The server does not let the user in.
+    #[error(
+        "{place} does not let {user} in ({detail}): see to the name of the user, and to the password in PGPASSWORD"
+    )]
+    LoginRefused {
+        /// The server.
+        place: String,
+        /// Who.
+        user: String,
+        /// The server's words.
+        detail: String,
+    },
+    /// The server has no such database.
+    #[error(
+        "there is no database {database} on the server of {place}: have it made (createdb -E UTF8), or name another with --archive"
+    )]
+    NoDatabase {
+        /// The server.
+        place: String,
+        /// The database.
+        database: String,
+    },
+    /// The database cannot hold every text.
+    #[error(
+        "the database of {place} keeps text as {encoding}, in which some letters have no place: make one with UTF8 (createdb -E UTF8 -T template0)"
+    )]
+    ServerEncoding {
+        /// The server.
+        place: String,
+        /// The encoding.
+        encoding: String,
+    },
+    /// The server takes no more connections.
+    #[error(
+        "{place} takes no more connections ({detail}): wait until others have finished, then try again"
+    )]
+    ServerBusy {
+        /// The server.
+        place: String,
+        /// The server's words.
+        detail: String,
+    },
+    /// The user lacks a right.
+    #[error(
+        "{user} may not {doing} in {place} ({detail}): ask whoever keeps the server for that right"
+    )]
+    NotAllowed {
+        /// The server.
+        place: String,
+        /// Who.
+        user: String,
+        /// What was being done.
+        doing: &'static str,
+        /// The server's words.
+        detail: String,
+    },
+    /// The archive on the server can only be read.
+    #[error(
+        "{place} can only be read by you ({detail}): ask whoever keeps the server for the right to write, or name another with --archive"
+    )]
+    ServerReadOnly {
+        /// The server.
+        place: String,
+        /// The server's words.
+        detail: String,
+    },
     /// The bytes to store are not a block of that logger.
     #[error("will not store what is no block of logger {logger}: {detail}")]
     NotABlock {

@@ -1,4 +1,5 @@
-//! The archive: one SQLite file that keeps every block as the logger wrote it.
+//! The archive keeps every block as the logger wrote it: in an SQLite file, or on a PostgreSQL server that
+//! several offices share.
 //!
 //! Blocks are never changed once they are sealed, and never dropped. A copy that differs from what is
 //! held is kept beside it, not instead of it. Each block is stored in its own transaction, so that a
@@ -11,6 +12,8 @@ mod import;
 mod loggers;
 mod place;
 mod records;
+#[cfg(feature = "postgres")]
+mod server;
 mod sqlite;
 mod store;
 
@@ -23,6 +26,7 @@ pub use place::{ARCHIVE_ENV, NoPlace, choose_place, default_place};
 pub use records::{Import, Job, NewImport, PullRecord, StoredAttestation};
 pub use sqlite::SCHEMA;
 
+use place::is_server;
 use std::path::{Path, PathBuf};
 use store::{Change, Fault, Store, params};
 
@@ -34,28 +38,47 @@ pub struct Archive {
     read_only: bool,
 }
 
+/// How an archive is opened.
+#[derive(Clone, Copy)]
+enum Opening {
+    Create,
+    Write,
+    WriteOrCreate,
+    Read,
+}
+
 impl Archive {
-    /// Makes a new archive. Its folder must exist.
+    /// Makes a new archive. Its folder, or its database, must exist.
     ///
     /// # Errors
-    /// [`ArchiveError::Exists`] when there is a file already.
+    /// [`ArchiveError::Exists`] when there is one already.
     pub fn create(path: &Path) -> Result<Self, ArchiveError> {
+        if is_server(path) {
+            return Self::on_server(path, Opening::Create);
+        }
         Ok(Self::of(sqlite::File::create(path)?, path, false))
     }
 
-    /// Opens an archive for reading and writing.
+    /// Opens an archive for reading and writing: a file, or what a connection URI such as
+    /// `postgresql://user@host/database` names.
     ///
     /// # Errors
     /// See [`ArchiveError`]: each cause has its own.
     pub fn open(path: &Path) -> Result<Self, ArchiveError> {
+        if is_server(path) {
+            return Self::on_server(path, Opening::Write);
+        }
         Ok(Self::of(sqlite::File::open(path)?, path, false))
     }
 
-    /// Opens the archive, or makes it when there is none. Its folder must exist.
+    /// Opens the archive, or makes it when there is none. Its folder, or its database, must exist.
     ///
     /// # Errors
     /// See [`ArchiveError`].
     pub fn open_or_create(path: &Path) -> Result<Self, ArchiveError> {
+        if is_server(path) {
+            return Self::on_server(path, Opening::WriteOrCreate);
+        }
         Ok(Self::of(sqlite::File::open_or_create(path)?, path, false))
     }
 
@@ -65,7 +88,28 @@ impl Archive {
     /// # Errors
     /// See [`ArchiveError`].
     pub fn open_read_only(path: &Path) -> Result<Self, ArchiveError> {
+        if is_server(path) {
+            return Self::on_server(path, Opening::Read);
+        }
         Ok(Self::of(sqlite::File::open_read_only(path)?, path, true))
+    }
+
+    #[cfg(feature = "postgres")]
+    fn on_server(uri: &Path, opening: Opening) -> Result<Self, ArchiveError> {
+        use server::Server;
+        let server = match opening {
+            Opening::Create => Server::create(uri),
+            Opening::Write => Server::open(uri),
+            Opening::WriteOrCreate => Server::open_or_create(uri),
+            Opening::Read => Server::open_read_only(uri),
+        }?;
+        let place = server.place();
+        Ok(Self::of(server, &place, matches!(opening, Opening::Read)))
+    }
+
+    #[cfg(not(feature = "postgres"))]
+    fn on_server(_: &Path, _: Opening) -> Result<Self, ArchiveError> {
+        Err(ArchiveError::NoPostgres)
     }
 
     /// Another reader of the same archive, for another thread. What was checked when this one was opened
@@ -90,7 +134,7 @@ impl Archive {
         Self { store: Box::new(store), path: path.to_owned(), read_only }
     }
 
-    /// The file.
+    /// The file, or the server without the password.
     #[must_use]
     pub fn path(&self) -> &Path {
         &self.path
@@ -106,7 +150,7 @@ impl Archive {
     /// all when it has more: [`ArchiveError::DiskFull`] comes then as from a full disk.
     ///
     /// # Errors
-    /// See [`ArchiveError`].
+    /// See [`ArchiveError`]; a server is not limited so.
     pub fn limit_pages(&mut self, pages: u32) -> Result<(), ArchiveError> {
         let limit = format!("PRAGMA max_page_count = {pages}");
         self.read("limit the size", |store| store.query(&limit, params![]).map(|_| ()))

@@ -47,6 +47,15 @@ pub(super) trait Store: fmt::Debug + Send {
 pub(super) enum Fault {
     /// The file's library says so.
     Sqlite(rusqlite::Error),
+    /// The server, or the way to it, says so.
+    #[cfg(feature = "postgres")]
+    Postgres(postgres::Error),
+    /// The server keeps text in this encoding.
+    #[cfg(feature = "postgres")]
+    Encoding(String),
+    /// It is told already.
+    #[cfg(feature = "postgres")]
+    Told(Box<ArchiveError>),
     /// A cell holds what no archive puts there.
     Cell(String),
 }
@@ -58,6 +67,14 @@ impl Fault {
         match self {
             Self::Cell(detail) => ArchiveError::Damaged { path, detail },
             Self::Sqlite(error) => ArchiveError::Sql { path, doing, source: Box::new(error) },
+            #[cfg(feature = "postgres")]
+            Self::Postgres(error) => ArchiveError::Sql { path, doing, source: Box::new(error) },
+            #[cfg(feature = "postgres")]
+            Self::Encoding(encoding) => {
+                ArchiveError::ServerEncoding { place: path.display().to_string(), encoding }
+            }
+            #[cfg(feature = "postgres")]
+            Self::Told(error) => *error,
         }
     }
 }
