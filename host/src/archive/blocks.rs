@@ -1,8 +1,8 @@
 //! Blocks, verbatim.
 
+use super::store::{Fault, Row, Store, first, params};
 use super::{Archive, ArchiveError};
 use glueday_types::{BLOCK_LEN, BlockDigest, Header, LoggerId, digest};
-use rusqlite::{Connection, OptionalExtension as _, Row, params};
 use std::collections::BTreeMap;
 
 /// A block as the archive holds it.
@@ -122,8 +122,9 @@ impl Archive {
     /// [`ArchiveError::Damaged`] when the bytes of a block changed since they were stored.
     pub fn blocks(&self, logger: LoggerId) -> Result<Vec<StoredBlock>, ArchiveError> {
         let blocks: Vec<StoredBlock> = self.read("read the blocks", |db| {
-            db.prepare(&format!("{COLUMNS} WHERE logger = ?1 ORDER BY number"))?
-                .query_map([logger.0], |row| from_row(logger, row))?
+            db.query(&format!("{COLUMNS} WHERE logger = ?1 ORDER BY number"), params![&logger.0])?
+                .into_iter()
+                .map(|row| from_row(logger, row))
                 .collect()
         })?;
         match blocks.iter().find(|block| digest(&block.bytes) != block.digest) {
@@ -141,19 +142,23 @@ impl Archive {
     /// See [`ArchiveError`].
     pub fn held(&self, logger: LoggerId) -> Result<Held, ArchiveError> {
         self.read("read the blocks", |db| {
-            let sealed = db
-                .prepare(
-                    "SELECT number, digest, previous FROM blocks WHERE logger = ?1 AND sealed",
-                )?
-                .query_map([logger.0], |row| {
-                    Ok((row.get(0)?, HeldBlock { digest: row.get(1)?, previous: row.get(2)? }))
-                })?
-                .collect::<rusqlite::Result<_>>()?;
-            let open = db
-                .prepare("SELECT number, bytes FROM blocks WHERE logger = ?1 AND NOT sealed")?
-                .query_map([logger.0], |row| Ok((row.get(0)?, row.get(1)?)))?
-                .collect::<rusqlite::Result<_>>()?;
-            Ok(Held { sealed, open })
+            // In one statement, so that nobody seals a block in between.
+            let rows = db.query(
+                "SELECT number, sealed, digest, previous, CASE WHEN sealed THEN NULL ELSE bytes END
+                 FROM blocks WHERE logger = ?1",
+                params![&logger.0],
+            )?;
+            let mut held = Held::default();
+            for mut row in rows {
+                let number = row.take(0)?;
+                if row.take(1)? {
+                    let block = HeldBlock { digest: row.take(2)?, previous: row.take(3)? };
+                    held.sealed.insert(number, block);
+                } else {
+                    held.open.insert(number, row.take(4)?);
+                }
+            }
+            Ok(held)
         })
     }
 
@@ -163,21 +168,22 @@ impl Archive {
     /// See [`ArchiveError`].
     pub fn conflicts(&self, logger: LoggerId) -> Result<Vec<Conflict>, ArchiveError> {
         self.read("read the conflicts", |db| {
-            db.prepare(
+            let rows = db.query(
                 "SELECT number, sealed, bytes, digest, origin, seen_s FROM conflicts
                  WHERE logger = ?1 ORDER BY number, seen_s, digest",
-            )?
-            .query_map([logger.0], |row| {
+                params![&logger.0],
+            )?;
+            let conflict = |mut row: Row| {
                 Ok(Conflict {
-                    number: row.get(0)?,
-                    sealed: row.get(1)?,
-                    bytes: row.get(2)?,
-                    digest: row.get(3)?,
-                    origin: row.get(4)?,
-                    seen_s: row.get(5)?,
+                    number: row.take(0)?,
+                    sealed: row.take(1)?,
+                    bytes: row.take(2)?,
+                    digest: row.take(3)?,
+                    origin: row.take(4)?,
+                    seen_s: row.take(5)?,
                 })
-            })?
-            .collect()
+            };
+            rows.into_iter().map(conflict).collect()
         })
     }
 }
@@ -205,63 +211,58 @@ impl Copy<'_> {
 }
 
 /// Puts a copy where it belongs.
-pub(super) fn put(db: &Connection, header: &Header, copy: &Copy<'_>) -> rusqlite::Result<Kept> {
-    let held = db
-        .query_row(
-            "SELECT sealed, bytes FROM blocks WHERE logger = ?1 AND number = ?2",
-            params![copy.logger.0, header.block],
-            |row| Ok((row.get::<_, bool>(0)?, row.get::<_, Vec<u8>>(1)?)),
-        )
-        .optional()?;
+pub(super) fn put(db: &dyn Store, header: &Header, copy: &Copy<'_>) -> Result<Kept, Fault> {
+    let logger = &copy.logger.0;
+    let held = db.query(
+        "SELECT sealed, bytes FROM blocks WHERE logger = ?1 AND number = ?2",
+        params![logger, header.block],
+    )?;
     let digest = digest(copy.bytes);
-    match held {
-        Some((sealed, bytes)) if same_start(&bytes, copy.bytes) => {
-            if sealed || (!copy.sealed && copy.bytes.len() <= bytes.len()) {
-                return Ok(Kept::Already);
-            }
-            db.execute(
-                "UPDATE blocks SET sealed = ?3, bytes = ?4, digest = ?5, stored_s = ?6
-                 WHERE logger = ?1 AND number = ?2",
-                params![copy.logger.0, header.block, copy.sealed, copy.bytes, digest, copy.now_s],
-            )?;
-            Ok(Kept::Stored)
-        }
-        Some(_) => {
-            db.execute(
-                "INSERT INTO conflicts (logger, number, sealed, bytes, digest, origin, seen_s)
-                 VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7) ON CONFLICT DO NOTHING",
-                params![
-                    copy.logger.0,
-                    header.block,
-                    copy.sealed,
-                    copy.bytes,
-                    digest,
-                    copy.origin,
-                    copy.now_s
-                ],
-            )?;
-            Ok(Kept::Conflict)
-        }
-        None => {
-            db.execute(
-                "INSERT INTO blocks
-                 (logger, number, sealed, bytes, digest, previous, boot, first_entry, stored_s)
-                 VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9)",
-                params![
-                    copy.logger.0,
-                    header.block,
-                    copy.sealed,
-                    copy.bytes,
-                    digest,
-                    header.previous,
-                    header.boot,
-                    header.first_entry,
-                    copy.now_s
-                ],
-            )?;
-            Ok(Kept::Stored)
-        }
+    let Some(mut held) = first(held) else {
+        db.execute(
+            "INSERT INTO blocks
+             (logger, number, sealed, bytes, digest, previous, boot, first_entry, stored_s)
+             VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9)",
+            params![
+                logger,
+                header.block,
+                copy.sealed,
+                copy.bytes,
+                &digest,
+                &header.previous,
+                header.boot,
+                header.first_entry,
+                copy.now_s
+            ],
+        )?;
+        return Ok(Kept::Stored);
+    };
+    let (sealed, bytes): (bool, Vec<u8>) = (held.take(0)?, held.take(1)?);
+    if !same_start(&bytes, copy.bytes) {
+        db.execute(
+            "INSERT INTO conflicts (logger, number, sealed, bytes, digest, origin, seen_s)
+             VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7) ON CONFLICT DO NOTHING",
+            params![
+                logger,
+                header.block,
+                copy.sealed,
+                copy.bytes,
+                &digest,
+                copy.origin,
+                copy.now_s
+            ],
+        )?;
+        return Ok(Kept::Conflict);
     }
+    if sealed || (!copy.sealed && copy.bytes.len() <= bytes.len()) {
+        return Ok(Kept::Already);
+    }
+    db.execute(
+        "UPDATE blocks SET sealed = ?3, bytes = ?4, digest = ?5, stored_s = ?6
+         WHERE logger = ?1 AND number = ?2",
+        params![logger, header.block, copy.sealed, copy.bytes, &digest, copy.now_s],
+    )?;
+    Ok(Kept::Stored)
 }
 
 /// Whether the shorter of the two is the beginning of the longer one.
@@ -269,14 +270,14 @@ fn same_start(a: &[u8], b: &[u8]) -> bool {
     a.starts_with(b) || b.starts_with(a)
 }
 
-fn from_row(logger: LoggerId, row: &Row<'_>) -> rusqlite::Result<StoredBlock> {
+fn from_row(logger: LoggerId, mut row: Row) -> Result<StoredBlock, Fault> {
     Ok(StoredBlock {
         logger,
-        number: row.get(0)?,
-        sealed: row.get(1)?,
-        bytes: row.get(2)?,
-        digest: row.get(3)?,
-        boot: row.get(4)?,
-        first_entry: row.get(5)?,
+        number: row.take(0)?,
+        sealed: row.take(1)?,
+        bytes: row.take(2)?,
+        digest: row.take(3)?,
+        boot: row.take(4)?,
+        first_entry: row.take(5)?,
     })
 }

@@ -1,8 +1,6 @@
 //! What can go wrong with an archive, each cause on its own.
 
-use rusqlite::ErrorCode;
-use rusqlite::ffi::SQLITE_READONLY_DIRECTORY;
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 
 /// Why the archive cannot be used. Each message names the file, the cause and what to do next.
 #[derive(Debug, thiserror::Error)]
@@ -127,15 +125,124 @@ pub enum ArchiveError {
         /// What SQLite says.
         detail: String,
     },
-    /// SQLite reports something else.
+    /// The database reports something else.
     #[error("cannot {doing} in {}: {source}", .path.display())]
     Sql {
         /// The file.
         path: PathBuf,
         /// What was being done.
         doing: &'static str,
-        /// What SQLite says.
-        source: rusqlite::Error,
+        /// What the database says.
+        source: Box<dyn std::error::Error + Send + Sync>,
+    },
+    /// The archive is on a server, and this program was built without that.
+    #[error(
+        "this program was built without PostgreSQL: build it with `cargo build --release --features postgres`, or name a file with --archive"
+    )]
+    NoPostgres,
+    /// The place of a server cannot be understood.
+    #[error(
+        "--archive is no connection URI ({why}): write postgresql://USER@HOST:PORT/DATABASE, and put the password into PGPASSWORD"
+    )]
+    BadUri {
+        /// What is wrong with it. Nothing of the URI, which can hold a password.
+        why: String,
+    },
+    /// The blocks would go over a network for all to see.
+    #[error(
+        "will not send the archive of {place} unencrypted, and this program speaks no TLS: go through a tunnel to a port of this computer, or add ?sslmode=disable where the network is your own"
+    )]
+    NotEncrypted {
+        /// The server.
+        place: String,
+    },
+    /// Nobody answers.
+    #[error(
+        "no server answers for {place} ({detail}): see that it runs, and that this computer can reach it; what was stored before is safe"
+    )]
+    NoServer {
+        /// The server.
+        place: String,
+        /// The system's or the server's words.
+        detail: String,
+    },
+    /// The connection was lost, or the server stopped.
+    #[error(
+        "the server of {place} went away (to {doing}: {detail}): what was stored before is safe; repeat when it is back"
+    )]
+    ServerGone {
+        /// The server.
+        place: String,
+        /// What was being done.
+        doing: &'static str,
+        /// The system's or the server's words.
+        detail: String,
+    },
+    /// The server does not let the user in.
+    #[error(
+        "{place} does not let {user} in ({detail}): see to the name of the user, and to the password in PGPASSWORD"
+    )]
+    LoginRefused {
+        /// The server.
+        place: String,
+        /// Who.
+        user: String,
+        /// The server's words.
+        detail: String,
+    },
+    /// The server has no such database.
+    #[error(
+        "there is no database {database} on the server of {place}: have it made (createdb -E UTF8), or name another with --archive"
+    )]
+    NoDatabase {
+        /// The server.
+        place: String,
+        /// The database.
+        database: String,
+    },
+    /// The database cannot hold every text.
+    #[error(
+        "the database of {place} keeps text as {encoding}, in which some letters have no place: make one with UTF8 (createdb -E UTF8 -T template0)"
+    )]
+    ServerEncoding {
+        /// The server.
+        place: String,
+        /// The encoding.
+        encoding: String,
+    },
+    /// The server takes no more connections.
+    #[error(
+        "{place} takes no more connections ({detail}): wait until others have finished, then try again"
+    )]
+    ServerBusy {
+        /// The server.
+        place: String,
+        /// The server's words.
+        detail: String,
+    },
+    /// The user lacks a right.
+    #[error(
+        "{user} may not {doing} in {place} ({detail}): ask whoever keeps the server for that right"
+    )]
+    NotAllowed {
+        /// The server.
+        place: String,
+        /// Who.
+        user: String,
+        /// What was being done.
+        doing: &'static str,
+        /// The server's words.
+        detail: String,
+    },
+    /// The archive on the server can only be read.
+    #[error(
+        "{place} can only be read by you ({detail}): ask whoever keeps the server for the right to write, or name another with --archive"
+    )]
+    ServerReadOnly {
+        /// The server.
+        place: String,
+        /// The server's words.
+        detail: String,
     },
     /// The bytes to store are not a block of that logger.
     #[error("will not store what is no block of logger {logger}: {detail}")]
@@ -192,52 +299,5 @@ fn known(candidates: &[String]) -> String {
         "the archive has no loggers yet: pull or import first".to_owned()
     } else {
         format!("there are {}: write one of these, or adopt or import it", candidates.join(", "))
-    }
-}
-
-/// SQLite's error in our words, where we have some.
-pub(super) fn explain(
-    path: &Path,
-    doing: &'static str,
-) -> impl FnOnce(rusqlite::Error) -> ArchiveError {
-    let path = path.to_owned();
-    move |source| {
-        let extended = source.sqlite_error().map(|error| error.extended_code);
-        let Some(code) = source.sqlite_error_code() else {
-            return match source {
-                rusqlite::Error::FromSqlConversionFailure(..)
-                | rusqlite::Error::IntegralValueOutOfRange(..)
-                | rusqlite::Error::InvalidColumnType(..) => {
-                    ArchiveError::Damaged { path, detail: source.to_string() }
-                }
-                _ => ArchiveError::Sql { path, doing, source },
-            };
-        };
-        match code {
-            ErrorCode::NotADatabase => ArchiveError::NotSqlite { path },
-            ErrorCode::DatabaseCorrupt => {
-                ArchiveError::Damaged { path, detail: source.to_string() }
-            }
-            ErrorCode::ReadOnly if extended == Some(SQLITE_READONLY_DIRECTORY) => {
-                ArchiveError::FolderReadOnly { path }
-            }
-            ErrorCode::ReadOnly => ArchiveError::ReadOnly { path },
-            ErrorCode::DatabaseBusy | ErrorCode::DatabaseLocked => ArchiveError::Locked { path },
-            ErrorCode::DiskFull => ArchiveError::DiskFull { path },
-            // One result for two causes: the file itself, or one that belongs beside it.
-            ErrorCode::CannotOpen => match std::fs::File::open(&path) {
-                Err(error) if error.kind() == std::io::ErrorKind::PermissionDenied => {
-                    ArchiveError::Denied { path, detail: error.to_string() }
-                }
-                _ => ArchiveError::FolderReadOnly { path },
-            },
-            ErrorCode::SystemIoFailure => {
-                ArchiveError::DiskFails { path, detail: source.to_string() }
-            }
-            ErrorCode::PermissionDenied => {
-                ArchiveError::Denied { path, detail: source.to_string() }
-            }
-            _ => ArchiveError::Sql { path, doing, source },
-        }
     }
 }

@@ -1,8 +1,8 @@
 //! The loggers that the archive knows.
 
+use super::store::{Fault, Row, Store, first, params};
 use super::{Archive, ArchiveError};
 use glueday_types::LoggerId;
-use rusqlite::{Connection, OptionalExtension as _, Row, params};
 
 /// Where the blocks under a logger's id come from.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -41,16 +41,16 @@ impl StoredLogger {
 
 const COLUMNS: &str = "SELECT id, name, kind, public_key, first_seen_s FROM loggers";
 
-fn from_row(row: &Row<'_>) -> rusqlite::Result<StoredLogger> {
+fn from_row(mut row: Row) -> Result<StoredLogger, Fault> {
     Ok(StoredLogger {
-        id: LoggerId(row.get(0)?),
-        name: row.get(1)?,
-        kind: match row.get::<_, String>(2)?.as_str() {
+        id: LoggerId(row.take(0)?),
+        name: row.take(1)?,
+        kind: match row.take::<String>(2)?.as_str() {
             "import" => LoggerKind::Import,
             _ => LoggerKind::Logger,
         },
-        public_key: row.get(3)?,
-        first_seen_s: row.get(4)?,
+        public_key: row.take(3)?,
+        first_seen_s: row.take(4)?,
     })
 }
 
@@ -69,7 +69,7 @@ impl Archive {
             insert(db, id, LoggerKind::Logger, now_s)?;
             db.execute(
                 "UPDATE loggers SET public_key = ?2 WHERE id = ?1 AND public_key IS NULL",
-                params![id.0, public_key],
+                params![&id.0, public_key.as_ref()],
             )?;
             by_id(db, id)
         })?;
@@ -117,9 +117,9 @@ impl Archive {
     /// See [`ArchiveError`].
     pub fn loggers(&self) -> Result<Vec<StoredLogger>, ArchiveError> {
         self.read("list the loggers", |db| {
-            db.prepare(&format!("{COLUMNS} ORDER BY name IS NULL, name, id"))?
-                .query_map([], from_row)?
-                .collect()
+            let order = db.name_order();
+            let sql = format!("{COLUMNS} ORDER BY name IS NULL, {order}, id");
+            db.query(&sql, params![])?.into_iter().map(from_row).collect()
         })
     }
 
@@ -130,8 +130,9 @@ impl Archive {
     pub fn find_logger(&self, text: &str) -> Result<StoredLogger, ArchiveError> {
         // Among thousands the whole list is only read for what is neither a name nor an id.
         let whole = self.read("find a logger", |db| {
-            let named =
-                db.query_row(&format!("{COLUMNS} WHERE name = ?1"), [text], from_row).optional()?;
+            let same = db.same_name();
+            let named = db.query(&format!("{COLUMNS} WHERE {same}"), params![text])?;
+            let named = first(named).map(from_row).transpose()?;
             match (named, text.parse::<LoggerId>()) {
                 (None, Ok(id)) => by_id(db, id),
                 (named, _) => Ok(named),
@@ -186,40 +187,38 @@ pub(super) fn check_name(name: &str) -> Result<(), ArchiveError> {
 
 /// Gives a known logger a name, unless another one has it: that one is returned.
 pub(super) fn give_name(
-    db: &Connection,
+    db: &dyn Store,
     id: LoggerId,
     name: &str,
-) -> rusqlite::Result<Option<LoggerId>> {
-    let owner = db
-        .query_row(
-            "SELECT id FROM loggers WHERE name = ?1 AND id <> ?2",
-            params![name, id.0],
-            |row| row.get(0).map(LoggerId),
-        )
-        .optional()?;
-    if owner.is_none() {
-        db.execute("UPDATE loggers SET name = ?2 WHERE id = ?1", params![id.0, name])?;
+) -> Result<Option<LoggerId>, Fault> {
+    let same = db.same_name();
+    let sql = format!("SELECT id FROM loggers WHERE {same} AND id <> ?2");
+    if let Some(mut owner) = first(db.query(&sql, params![name, &id.0])?) {
+        return Ok(Some(LoggerId(owner.take(0)?)));
     }
-    Ok(owner)
+    db.execute("UPDATE loggers SET name = ?2 WHERE id = ?1", params![&id.0, name])?;
+    Ok(None)
 }
 
-/// Notes the id, if it is new.
+/// Notes the id, if it is new, and tells whether it was.
 pub(super) fn insert(
-    db: &Connection,
+    db: &dyn Store,
     id: LoggerId,
     kind: LoggerKind,
     now_s: i64,
-) -> rusqlite::Result<usize> {
+) -> Result<bool, Fault> {
     let kind = match kind {
         LoggerKind::Logger => "logger",
         LoggerKind::Import => "import",
     };
-    db.execute(
+    let added = db.execute(
         "INSERT INTO loggers (id, kind, first_seen_s) VALUES (?1, ?2, ?3) ON CONFLICT DO NOTHING",
-        params![id.0, kind, now_s],
-    )
+        params![&id.0, kind, now_s],
+    )?;
+    Ok(added > 0)
 }
 
-fn by_id(db: &Connection, id: LoggerId) -> rusqlite::Result<Option<StoredLogger>> {
-    db.query_row(&format!("{COLUMNS} WHERE id = ?1"), [id.0], from_row).optional()
+fn by_id(db: &dyn Store, id: LoggerId) -> Result<Option<StoredLogger>, Fault> {
+    let rows = db.query(&format!("{COLUMNS} WHERE id = ?1"), params![&id.0])?;
+    first(rows).map(from_row).transpose()
 }

@@ -1,4 +1,4 @@
-//! Which file is the archive.
+//! Which file, or which server, is the archive.
 
 use etcetera::BaseStrategy as _;
 use std::path::{Path, PathBuf};
@@ -35,6 +35,12 @@ pub fn choose_place(
 pub fn default_place() -> Result<PathBuf, NoPlace> {
     let strategy = etcetera::choose_base_strategy().map_err(|_| NoPlace)?;
     Ok(strategy.data_dir().join("glueday").join("archive.db"))
+}
+
+/// Whether this names an archive on a server, and no file.
+pub(super) fn is_server(path: &Path) -> bool {
+    let text = path.to_string_lossy();
+    text.starts_with("postgresql://") || text.starts_with("postgres://")
 }
 
 #[cfg(test)]

@@ -2,11 +2,11 @@
 
 use super::blocks::{Copy, put};
 use super::loggers::{LoggerKind, check_name, give_name, insert};
-use super::schema::WITH_SUPPLY;
-use super::{Archive, ArchiveError, Kept, user_version};
+use super::sqlite::WITH_SUPPLY;
+use super::store::{Fault, Row, Store, first, params};
+use super::{Archive, ArchiveError, Kept};
 use glueday_types::LoggerId;
 use glueday_types::wire::Attestation;
-use rusqlite::{Connection, OptionalExtension as _, Row, params};
 use sha2::Digest as _;
 
 /// A file to import.
@@ -114,23 +114,16 @@ impl Archive {
             })
             .collect();
         let headers = copies.iter().map(Copy::header).collect::<Result<Vec<_>, _>>()?;
-        let mut owner = None;
-        let kept = self.change("store the import", |db| {
+        let sha256 = <[u8; 32]>::from(sha2::Sha256::digest(new.original));
+        let work = |db: &dyn Store| {
             let mut kept = Kept::Already;
-            if insert(db, new.logger, LoggerKind::Import, now_s)? > 0 {
+            if insert(db, new.logger, LoggerKind::Import, now_s)? {
                 kept = Kept::Stored;
             }
             db.execute(
                 "INSERT INTO imports (logger, file_name, sha256, original, mapping, imported_s)
                  VALUES (?1, ?2, ?3, ?4, ?5, ?6) ON CONFLICT DO NOTHING",
-                params![
-                    new.logger.0,
-                    new.file_name,
-                    <[u8; 32]>::from(sha2::Sha256::digest(new.original)),
-                    new.original,
-                    new.mapping,
-                    now_s
-                ],
+                params![&new.logger.0, new.file_name, &sha256, new.original, new.mapping, now_s],
             )?;
             for (header, copy) in headers.iter().zip(&copies) {
                 match put(db, header, copy)? {
@@ -139,13 +132,13 @@ impl Archive {
                     Kept::Stored | Kept::Already => {}
                 }
             }
-            owner = give_name(db, new.logger, new.name)?;
-            // An error takes all of it back.
-            if owner.is_some() { Err(rusqlite::Error::QueryReturnedNoRows) } else { Ok(kept) }
-        });
+            Ok((kept, give_name(db, new.logger, new.name)?))
+        };
+        let (kept, owner) =
+            self.change_unless("store the import", work, |done| done.1.is_some())?;
         match owner {
             Some(owner) => Err(ArchiveError::NameTaken { name: new.name.to_owned(), owner }),
-            None => kept,
+            None => Ok(kept),
         }
     }
 
@@ -155,22 +148,22 @@ impl Archive {
     /// See [`ArchiveError`].
     pub fn import(&self, logger: LoggerId) -> Result<Option<Import>, ArchiveError> {
         self.read("read the import", |db| {
-            db.query_row(
+            let rows = db.query(
                 "SELECT file_name, sha256, original, mapping, imported_s FROM imports
                  WHERE logger = ?1",
-                [logger.0],
-                |row| {
-                    Ok(Import {
-                        logger,
-                        file_name: row.get(0)?,
-                        sha256: row.get(1)?,
-                        original: row.get(2)?,
-                        mapping: row.get(3)?,
-                        imported_s: row.get(4)?,
-                    })
-                },
-            )
-            .optional()
+                params![&logger.0],
+            )?;
+            let import = |mut row: Row| {
+                Ok(Import {
+                    logger,
+                    file_name: row.take(0)?,
+                    sha256: row.take(1)?,
+                    original: row.take(2)?,
+                    mapping: row.take(3)?,
+                    imported_s: row.take(4)?,
+                })
+            };
+            first(rows).map(import).transpose()
         })
     }
 
@@ -183,7 +176,7 @@ impl Archive {
             db.execute(
                 "INSERT INTO jobs (name, path, text, stored_s) VALUES (?1, ?2, ?3, ?4)
                  ON CONFLICT (name) DO UPDATE SET path = ?2, text = ?3, stored_s = ?4",
-                params![job.name, job.path, job.text, job.stored_s],
+                params![&job.name, &job.path, &job.text, job.stored_s],
             )
             .map(|_| ())
         })
@@ -195,16 +188,16 @@ impl Archive {
     /// See [`ArchiveError`].
     pub fn jobs(&self) -> Result<Vec<Job>, ArchiveError> {
         self.read("read the jobs", |db| {
-            db.prepare("SELECT name, path, text, stored_s FROM jobs ORDER BY name")?
-                .query_map([], |row| {
-                    Ok(Job {
-                        name: row.get(0)?,
-                        path: row.get(1)?,
-                        text: row.get(2)?,
-                        stored_s: row.get(3)?,
-                    })
-                })?
-                .collect()
+            let sql = "SELECT name, path, text, stored_s FROM jobs ORDER BY name";
+            let job = |mut row: Row| {
+                Ok(Job {
+                    name: row.take(0)?,
+                    path: row.take(1)?,
+                    text: row.take(2)?,
+                    stored_s: row.take(3)?,
+                })
+            };
+            db.query(sql, params![])?.into_iter().map(job).collect()
         })
     }
 
@@ -221,15 +214,15 @@ impl Archive {
                  uptime_s, digest, signature) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9)
                  ON CONFLICT DO NOTHING",
                 params![
-                    new.logger.0,
+                    &new.logger.0,
                     new.taken_s,
-                    new.nonce,
+                    &new.nonce,
                     open_block,
                     open_len,
                     boot,
                     uptime_s,
-                    digest,
-                    signature
+                    &digest,
+                    signature.as_slice()
                 ],
             )
             .map(|_| ())
@@ -242,29 +235,30 @@ impl Archive {
     /// See [`ArchiveError`].
     pub fn attestations(&self, logger: LoggerId) -> Result<Vec<StoredAttestation>, ArchiveError> {
         self.read("read the attestations", |db| {
-            db.prepare(
+            let rows = db.query(
                 "SELECT taken_s, nonce, open_block, open_len, boot, uptime_s, digest, signature
                  FROM attestations WHERE logger = ?1 ORDER BY taken_s, id",
-            )?
-            .query_map([logger.0], |row| {
-                let signature: [u8; 64] = row.get(7)?;
+                params![&logger.0],
+            )?;
+            let attestation = |mut row: Row| {
+                let signature: [u8; 64] = row.take(7)?;
                 let (r, s) = signature.split_at(32);
                 Ok(StoredAttestation {
                     logger,
-                    taken_s: row.get(0)?,
-                    nonce: row.get(1)?,
+                    taken_s: row.take(0)?,
+                    nonce: row.take(1)?,
                     attestation: Attestation {
-                        open_block: row.get(2)?,
-                        open_len: row.get(3)?,
-                        boot: row.get(4)?,
-                        uptime_s: row.get(5)?,
-                        digest: row.get(6)?,
+                        open_block: row.take(2)?,
+                        open_len: row.take(3)?,
+                        boot: row.take(4)?,
+                        uptime_s: row.take(5)?,
+                        digest: row.take(6)?,
                         signature_r: half(r),
                         signature_s: half(s),
                     },
                 })
-            })?
-            .collect()
+            };
+            rows.into_iter().map(attestation).collect()
         })
     }
 
@@ -278,11 +272,11 @@ impl Archive {
                 "INSERT INTO pulls (logger, at_s, port, bytes, result, supply_mv)
                  VALUES (?1, ?2, ?3, ?4, ?5, ?6)",
                 params![
-                    pull.logger.0,
+                    &pull.logger.0,
                     pull.at_s,
-                    pull.port,
+                    &pull.port,
                     i64::try_from(pull.bytes).unwrap_or(i64::MAX),
-                    pull.result,
+                    &pull.result,
                     pull.supply_mv
                 ],
             )
@@ -296,9 +290,9 @@ impl Archive {
     /// See [`ArchiveError`].
     pub fn pulls(&self, logger: LoggerId) -> Result<Vec<PullRecord>, ArchiveError> {
         self.read("read the pulls", |db| {
-            db.prepare(&format!("{} WHERE logger = ?1 ORDER BY id", pull_columns(db)?))?
-                .query_map([logger.0], |row| pull_from_row(logger, row))?
-                .collect()
+            let sql = format!("{} WHERE logger = ?1 ORDER BY id", pull_columns(db)?);
+            let rows = db.query(&sql, params![&logger.0])?;
+            rows.into_iter().map(|row| pull_from_row(logger, row)).collect()
         })
     }
 
@@ -309,12 +303,11 @@ impl Archive {
     pub fn last_pull(&self, logger: LoggerId) -> Result<Option<PullRecord>, ArchiveError> {
         self.read("read the pulls", |db| {
             let columns = pull_columns(db)?;
-            db.query_row(
+            let rows = db.query(
                 &format!("{columns} WHERE logger = ?1 AND result = ?2 ORDER BY id DESC LIMIT 1"),
-                params![logger.0, PullRecord::COMPLETE],
-                |row| pull_from_row(logger, row),
-            )
-            .optional()
+                params![&logger.0, PullRecord::COMPLETE],
+            )?;
+            first(rows).map(|row| pull_from_row(logger, row)).transpose()
         })
     }
 
@@ -325,28 +318,27 @@ impl Archive {
     /// See [`ArchiveError`].
     pub fn imported_s(&self, logger: LoggerId) -> Result<Option<i64>, ArchiveError> {
         self.read("read the import", |db| {
-            db.query_row("SELECT imported_s FROM imports WHERE logger = ?1", [logger.0], |row| {
-                row.get(0)
-            })
-            .optional()
+            let sql = "SELECT imported_s FROM imports WHERE logger = ?1";
+            let rows = db.query(sql, params![&logger.0])?;
+            first(rows).map(|mut row| row.take(0)).transpose()
         })
     }
 }
 
 /// An archive that was opened to read keeps the version that it has.
-fn pull_columns(db: &Connection) -> rusqlite::Result<String> {
-    let supply = if user_version(db)? < WITH_SUPPLY { "NULL" } else { "supply_mv" };
+fn pull_columns(db: &dyn Store) -> Result<String, Fault> {
+    let supply = if db.version()? < WITH_SUPPLY { "NULL" } else { "supply_mv" };
     Ok(format!("SELECT at_s, port, bytes, result, {supply} FROM pulls"))
 }
 
-fn pull_from_row(logger: LoggerId, row: &Row<'_>) -> rusqlite::Result<PullRecord> {
+fn pull_from_row(logger: LoggerId, mut row: Row) -> Result<PullRecord, Fault> {
     Ok(PullRecord {
         logger,
-        at_s: row.get(0)?,
-        port: row.get(1)?,
-        bytes: u64::try_from(row.get::<_, i64>(2)?).unwrap_or(0),
-        result: row.get(3)?,
-        supply_mv: row.get(4)?,
+        at_s: row.take(0)?,
+        port: row.take(1)?,
+        bytes: u64::try_from(row.take::<i64>(2)?).unwrap_or(0),
+        result: row.take(3)?,
+        supply_mv: row.take(4)?,
     })
 }
 

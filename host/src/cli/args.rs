@@ -30,8 +30,16 @@ use std::path::PathBuf;
     max_term_width = 100
 )]
 pub struct Cli {
-    /// Archive to use: an SQLite file [default: glueday/archive.db in your data folder].
-    #[arg(long, global = true, value_name = "FILE", env = crate::archive::ARCHIVE_ENV)]
+    /// Archive to use: an SQLite file, or postgresql://USER@HOST/DATABASE [default: glueday/archive.db in
+    /// your data folder].
+    // What the environment says is not shown in the help: it can hold a password.
+    #[arg(
+        long,
+        global = true,
+        value_name = "FILE",
+        env = crate::archive::ARCHIVE_ENV,
+        hide_env_values = true
+    )]
     pub archive: Option<PathBuf>,
     /// Print one JSON document in SI units instead of text.
     #[arg(long, global = true)]

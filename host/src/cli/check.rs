@@ -1,5 +1,7 @@
 //! `check`
 
+mod lines;
+
 use super::args::Check;
 use super::question::Site;
 use super::{Answer, Failure, Talk, fail};
@@ -17,6 +19,9 @@ pub(super) fn check(
         if !REQUIREMENTS.iter().any(|requirement| requirement.id == id) {
             return fail(unknown(id));
         }
+    }
+    if args.question.job.as_os_str() == "-" {
+        return lines::run(args, talk);
     }
     let site = Site::open(&args.question, archive)?;
     let assessment = site.assess();

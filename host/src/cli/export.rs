@@ -1,5 +1,7 @@
 //! `export`
 
+mod data_set;
+
 use super::args::Export as Args;
 use super::question::{archive_path, parse_span_s, parse_time, read_job};
 use super::{Answer, Failure, Talk, fail, print_json, store};
@@ -57,14 +59,20 @@ pub(super) fn run(
     archive: Option<&Path>,
     talk: &mut Talk<'_>,
 ) -> Result<Answer, Failure> {
-    let piped = args.output.as_os_str() == "-";
+    if let Some(folder) = &args.data_set {
+        return data_set::run(args, folder, archive, talk);
+    }
+    let Some(output) = args.output.as_deref() else {
+        return fail("say with --output where the table goes, or with --data-set where many do");
+    };
+    let piped = output.as_os_str() == "-";
     if piped && talk.json {
         return fail("--json and --output - both want standard output: --format jsonl gives rows");
     }
-    let format = format(args, piped)?;
+    let format = format(args, output, piped)?;
     let event_file = args.events.as_deref().map(|path| Ok::<_, Failure>((path, of_file(path)?)));
     let event_file = event_file.transpose()?;
-    if event_file.is_some_and(|(path, _)| path == args.output) {
+    if event_file.is_some_and(|(path, _)| path == output) {
         return fail("--events and --output name the same file: give each one of its own");
     }
     let job = args.job.as_deref().map(read_job).transpose()?;
@@ -89,7 +97,7 @@ pub(super) fn run(
 
     let columns = samples::columns(local.is_some(), job.is_some());
     let mut counts = Counts::default();
-    into(&args.output, piped, talk, |out| {
+    into(output, piped, talk, |out| {
         let mut sink = crate::export::sink(format, &columns, &about, out)?;
         for (source, log) in sources.iter().zip(&logs) {
             let room = job.as_ref().zip(source.zone.as_ref());
@@ -113,7 +121,7 @@ pub(super) fn run(
     }
     notes.extend(sources.iter().filter_map(|source| source.damage_note(args.events.is_some())));
     notes.extend(counts_notes(counts));
-    let samples = Table::new(&args.output, counts.rows, &columns);
+    let samples = Table::new(output, counts.rows, &columns);
     let report = Report {
         schema: REPORT_SCHEMA,
         table_schema: SCHEMA,
@@ -169,7 +177,7 @@ fn counts_notes(counts: Counts) -> Vec<String> {
 }
 
 /// The format of the table of samples.
-fn format(args: &Args, piped: bool) -> Result<Format, Failure> {
+fn format(args: &Args, output: &Path, piped: bool) -> Result<Format, Failure> {
     let said = args.format.map(Format::from);
     if piped {
         return match said {
@@ -177,11 +185,11 @@ fn format(args: &Args, piped: bool) -> Result<Format, Failure> {
             None => fail("--output - needs --format: csv, jsonl or parquet"),
         };
     }
-    let format = of_file(&args.output)?;
+    let format = of_file(output)?;
     match said {
         Some(said) if said != format => fail(format!(
             "{}: its ending says another format than --format {}",
-            args.output.display(),
+            output.display(),
             said.ending()
         )),
         _ => Ok(format),
@@ -284,6 +292,11 @@ impl Source {
         Ok(Self { origin, zone, blocks, damaged })
     }
 
+    /// The room of the job.
+    fn room(&self) -> Option<&str> {
+        self.origin.room.as_deref()
+    }
+
     fn about(&self) -> (String, Option<String>, Option<String>) {
         let Origin { logger, name, room } = &self.origin;
         (logger.clone(), name.clone(), room.clone())
@@ -323,6 +336,14 @@ fn into(
             error => Box::new(error),
         });
     }
+    into_file(path, write)
+}
+
+/// Writes a file that appears only when it is whole.
+fn into_file(
+    path: &Path,
+    write: impl FnOnce(&mut dyn Write) -> Result<(), ExportError>,
+) -> Result<(), Failure> {
     store::fill(path, |part| {
         write(part).map_err(|error| -> Failure {
             match error {

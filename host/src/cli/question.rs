@@ -4,7 +4,7 @@ use super::args::Question;
 use super::{Failure, Plain, fail, now_s, read_file};
 use crate::archive::{Archive, StoredLogger};
 use crate::history::{Damage, History};
-use crate::job::Job;
+use crate::job::{Job, LoggerRef};
 use crate::quantity::{Quantity as _, TimeSpan};
 use crate::record::{self, Case, CopyOfBlock, Evidence, Log, Original};
 use glueday_types::header::{FORMAT_VERSION, HeaderError};
@@ -128,14 +128,7 @@ impl Site {
             }
             found.push((zone.name, reference, id));
         }
-        let mut evidence = Evidence {
-            program: record::PROGRAM.to_owned(),
-            job_text,
-            step: question.step.into(),
-            at_s: 0,
-            rooms: question.room.clone(),
-            logs: logs.into_values().collect(),
-        };
+        let evidence = evidence(question, job_text, logs.into_values().collect());
         // Whoever judges the evidence has the logs and not the archive.
         for (room, reference, id) in &found {
             if evidence.log(reference).map(|log| log.logger) != Some(*id) {
@@ -145,7 +138,47 @@ impl Site {
                 ));
             }
         }
-        let mut case = Case::of(&evidence, &job_name)?;
+        Self::read(question, &job_name, evidence, depth, (found, notes))
+    }
+
+    /// A question about a job that comes with its logs.
+    pub(super) fn of_logs(
+        question: &Question,
+        job_name: &str,
+        job_text: String,
+        logs: Vec<Log>,
+    ) -> Result<Self, Failure> {
+        let job = Job::parse(&job_text, job_name)?;
+        let evidence = evidence(question, job_text, logs);
+        let (mut found, mut notes) = (Vec::new(), Vec::new());
+        for zone in record::rooms(&job, &question.room)? {
+            let Some(reference) = zone.logger else {
+                notes.push(format!("room {} names no logger in the job file", zone.name));
+                continue;
+            };
+            match evidence.log(&reference) {
+                Some(log) => found.push((zone.name, reference, log.logger)),
+                None => {
+                    return fail(format!(
+                        "room {}: no block is of its logger \"{reference}\": pull or import, and \
+                         export the job again",
+                        zone.name
+                    ));
+                }
+            }
+        }
+        Self::read(question, job_name, evidence, Depth::Blocks, (found, notes))
+    }
+
+    /// Reads the evidence for the time asked about.
+    fn read(
+        question: &Question,
+        job_name: &str,
+        mut evidence: Evidence,
+        depth: Depth,
+        (found, mut notes): (Vec<(String, LoggerRef, LoggerId)>, Vec<String>),
+    ) -> Result<Self, Failure> {
+        let mut case = Case::of(&evidence, job_name)?;
         for (room, history) in &case.rooms {
             refuse_newer(&room.name, history)?;
         }
@@ -191,6 +224,24 @@ impl Site {
     }
 }
 
+fn evidence(question: &Question, job_text: String, logs: Vec<Log>) -> Evidence {
+    Evidence {
+        program: record::PROGRAM.to_owned(),
+        job_text,
+        step: question.step.into(),
+        at_s: 0,
+        rooms: question.room.clone(),
+        logs,
+    }
+}
+
+/// Where the rest of a block was never pulled, it stays as an erased flash reads.
+pub(super) fn fill_up(blocks: &mut [Vec<u8>]) {
+    if let Some((_, before_last)) = blocks.split_last_mut() {
+        before_last.iter_mut().for_each(|block| block.resize(BLOCK_LEN, 0xFF));
+    }
+}
+
 /// A block that this program cannot read is no reason to pass over it.
 fn refuse_newer(room: &str, history: &History) -> Result<(), Failure> {
     let newer = history.damaged.iter().find_map(|damaged| match damaged.what {
@@ -216,10 +267,7 @@ fn read_log(archive: &Archive, logger: StoredLogger, depth: Depth) -> Result<Log
     let id = logger.id;
     let mut blocks: Vec<Vec<u8>> =
         archive.blocks(id)?.into_iter().map(|block| block.bytes).collect();
-    // Where the rest of a block was never pulled, it stays as an erased flash reads.
-    if let Some((_, sealed)) = blocks.split_last_mut() {
-        sealed.iter_mut().for_each(|block| block.resize(BLOCK_LEN, 0xFF));
-    }
+    fill_up(&mut blocks);
     let mut log = Log {
         logger: id,
         name: logger.name,

@@ -15,6 +15,8 @@ use parquet::schema::types::Type;
 
 /// Rows of a row group: what is held in memory at a time.
 const GROUP: usize = 65_536;
+/// The same in bytes of columns that hold bytes.
+const GROUP_BYTES: usize = 8 << 20;
 
 pub(super) fn begin<'a>(
     columns: &'a [Column],
@@ -34,7 +36,7 @@ pub(super) fn begin<'a>(
     // The library asks for a writer that may go to another thread, which standard output is not.
     let writer = SerializedFileWriter::new(Vec::new(), Arc::new(schema), Arc::new(properties))?;
     let held = columns.iter().map(|column| Held::of(column.kind)).collect();
-    Ok(Box::new(Parquet { writer, held, rows: 0, out }))
+    Ok(Box::new(Parquet { writer, held, rows: 0, bytes: 0, out }))
 }
 
 fn field(column: &Column) -> Result<Type, ParquetError> {
@@ -43,6 +45,7 @@ fn field(column: &Column) -> Result<Type, ParquetError> {
         Kind::Text => (Physical::BYTE_ARRAY, Some(LogicalType::String)),
         Kind::Whole => (Physical::INT64, None),
         Kind::Real(_) => (Physical::DOUBLE, None),
+        Kind::Bytes => (Physical::BYTE_ARRAY, None),
     };
     Type::primitive_type_builder(column.name, physical)
         .with_logical_type(logical)
@@ -78,6 +81,7 @@ struct Parquet<'a> {
     writer: SerializedFileWriter<Vec<u8>>,
     held: Vec<Held>,
     rows: usize,
+    bytes: usize,
     out: &'a mut dyn Write,
 }
 
@@ -98,7 +102,7 @@ impl Held {
         let values = match kind {
             Kind::Time | Kind::Whole => Values::Whole(Vec::new()),
             Kind::Real(_) => Values::Real(Vec::new()),
-            Kind::Text => Values::Text(Vec::new()),
+            Kind::Text | Kind::Bytes => Values::Text(Vec::new()),
         };
         Self { values, levels: Vec::new() }
     }
@@ -118,6 +122,9 @@ impl Held {
                 // Columns of text hold the same one for long: one copy of it is enough.
                 let last = values.last().filter(|last| last.data() == text.as_bytes()).cloned();
                 values.push(last.unwrap_or_else(|| ByteArray::from(text.as_ref())));
+            }
+            (Values::Text(values), Cell::Bytes(bytes)) => {
+                values.push(ByteArray::from(bytes.to_vec()));
             }
             (_, cell) => {
                 return Err(ExportError::Parquet(format!("{cell:?} in a column of another kind")));
@@ -161,7 +168,7 @@ impl Parquet<'_> {
             held.write(&mut group)?;
         }
         group.close()?;
-        self.rows = 0;
+        (self.rows, self.bytes) = (0, 0);
         self.pass_on()
     }
 
@@ -177,9 +184,12 @@ impl Sink for Parquet<'_> {
     fn row(&mut self, cells: &[Cell<'_>]) -> Result<(), ExportError> {
         for (held, cell) in self.held.iter_mut().zip(cells) {
             held.push(cell)?;
+            if let Cell::Bytes(bytes) = cell {
+                self.bytes += bytes.len();
+            }
         }
         self.rows += 1;
-        if self.rows >= GROUP { self.write_group() } else { Ok(()) }
+        if self.rows >= GROUP || self.bytes >= GROUP_BYTES { self.write_group() } else { Ok(()) }
     }
 
     fn finish(&mut self) -> Result<(), ExportError> {

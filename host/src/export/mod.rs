@@ -10,9 +10,12 @@
 //! left out. Figures that are worked out are rounded once, before they are written, so that all formats
 //! hold the same numbers.
 //!
+//! [`data_set`] puts the tables of many jobs, with the blocks themselves, into folders for other engines.
+//!
 //! Pure: the same blocks give the same bytes. Rows are written as they are decoded; what is held is the
 //! blocks and, for Parquet, one row group.
 
+pub mod data_set;
 pub mod events;
 mod log;
 mod row;
@@ -35,6 +38,9 @@ use std::io::Write;
 
 /// Version of the tables; raised when a column changes its meaning or goes away.
 pub const SCHEMA: u32 = 1;
+
+/// Whether this build can write Parquet.
+pub const HAS_PARQUET: bool = cfg!(feature = "parquet");
 
 /// Kind of file.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

@@ -13,6 +13,8 @@ pub enum Kind {
     Whole,
     /// A number with so many decimals.
     Real(u8),
+    /// Bytes as they are.
+    Bytes,
 }
 
 /// A column.
@@ -60,6 +62,8 @@ pub enum Cell<'a> {
     Whole(i64),
     /// A number, rounded to the decimals of its column.
     Real(f64),
+    /// Bytes as they are.
+    Bytes(&'a [u8]),
 }
 
 impl<'a> Cell<'a> {

@@ -1,4 +1,4 @@
-//! CSV by RFC 4180 and JSON Lines.
+//! CSV by RFC 4180 and JSON Lines. Bytes stand in them as Base64 (RFC 4648).
 
 use std::fmt::Write as _;
 use std::io::Write;
@@ -6,6 +6,8 @@ use std::io::Write;
 use super::table::{Cell, Column, Kind};
 use super::{ExportError, Sink};
 use crate::view::utc_time;
+use base64::Engine as _;
+use base64::engine::general_purpose::STANDARD as BASE64;
 
 /// Comma-separated values by RFC 4180: a header, CRLF behind every line, quotes where a cell holds a
 /// comma, a quote or a line end. Numbers have a decimal point and the decimals of their column.
@@ -47,6 +49,10 @@ impl Sink for Csv<'_> {
                 }
                 Cell::Real(value) => {
                     let _ = write!(self.cell, "{value:.*}", decimals(column));
+                    &self.cell
+                }
+                Cell::Bytes(bytes) => {
+                    BASE64.encode_string(bytes, &mut self.cell);
                     &self.cell
                 }
             };
@@ -101,6 +107,7 @@ impl Sink for JsonLines<'_> {
                 Cell::Whole(value) => write!(line, "{value}")?,
                 // Rounded and finite, so that the shortest form is a JSON number.
                 Cell::Real(value) => serde_json::to_writer(&mut *line, value).map_err(json)?,
+                Cell::Bytes(bytes) => write!(line, "\"{}\"", BASE64.encode(bytes))?,
             }
         }
         line.extend_from_slice(b"}\n");

@@ -92,7 +92,19 @@ struct BrokenSpan {
 /// # Errors
 /// Only what the JSON writer reports; it has no cause to with these types.
 pub fn check(assessment: &Assessment) -> Result<String, serde_json::Error> {
-    let document = Document {
+    serde_json::to_string_pretty(&document(assessment))
+}
+
+/// The same, to be put into another document.
+///
+/// # Errors
+/// As [`check`].
+pub fn check_value(assessment: &Assessment) -> Result<serde_json::Value, serde_json::Error> {
+    serde_json::to_value(document(assessment))
+}
+
+fn document(assessment: &Assessment) -> Document<'_> {
+    Document {
         schema: SCHEMA,
         verdict: verdict(assessment.is_go()),
         step: assessment.step.as_str(),
@@ -100,8 +112,7 @@ pub fn check(assessment: &Assessment) -> Result<String, serde_json::Error> {
         earliest_go: assessment.earliest_go_s().map(utc_time),
         zones: assessment.zones.iter().map(|zone| self::zone(zone, assessment.at_s)).collect(),
         cautions: assessment.cautions().into_iter().chain([PRECEDENCE]).collect(),
-    };
-    serde_json::to_string_pretty(&document)
+    }
 }
 
 /// The requirements of these ids alone, with their rules and the layers of their limits.

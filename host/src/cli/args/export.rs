@@ -21,8 +21,26 @@ pub struct Export {
     #[arg(long, value_name = "NAME", conflicts_with = "logger")]
     pub room: Vec<String>,
     /// The table of samples: a file that ends in .csv, .jsonl or .parquet, or - for standard output.
-    #[arg(long, short, value_name = "FILE", allow_hyphen_values = true)]
-    pub output: PathBuf,
+    #[arg(
+        long,
+        short,
+        value_name = "FILE",
+        allow_hyphen_values = true,
+        required_unless_present = "data_set"
+    )]
+    pub output: Option<PathBuf>,
+    /// A folder for many jobs, in place of one table: Parquet in folders by job, room and month, with the
+    /// blocks and the job file beside; made when it is not there.
+    #[arg(
+        long,
+        value_name = "FOLDER",
+        requires = "job",
+        conflicts_with_all = [
+            "output", "logger", "room", "format", "events", "from", "to", "last", "local_time",
+            "dated_only"
+        ]
+    )]
+    pub data_set: Option<PathBuf>,
     /// Format, where the output has no ending that says it [default: by the ending].
     #[arg(long, value_enum)]
     pub format: Option<FormatArg>,
@@ -80,6 +98,7 @@ Examples:
       -o hall.parquet
   glueday export --logger \"hall logger\" -o - --format jsonl \\
       --events events.jsonl
+  glueday export hall.toml --data-set fleet/
 
 One row for each sample. The columns have their units last in their names: slab_c, air_c, air_rh_pct \
 and supply_c are as logged, those with `corrected` after the checks of the probes (with a job only), \
@@ -87,5 +106,9 @@ and dew_point_c, dew_margin_k, emc_pct and vapor_pressure_pa follow from them. A
 missing is an empty cell (null), and the column `..._absent` beside it says why. A sample that no \
 clock sync dates has no time, and is left out where --from, --to, --last or --dated-only asks for \
 times. --json lists all columns.
+
+A data set has four tables: samples and events, blocks (the log itself) and jobs (the job file), each in \
+folders job=.../room=.../month=... as Hive names them. The job is called by the name of its file, and each \
+export of it replaces its own files only. `check -` answers from blocks and jobs.
 
 Exit codes: 0 done, 2 error.";

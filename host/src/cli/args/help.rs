@@ -140,9 +140,13 @@ Examples:
   glueday check hall.toml --step membrane --at \"2026-03-16 09:00\"
   glueday check hall.toml --why acclimation
   glueday check hall.toml --why
+  glueday check - --json --at 2026-03-18T14:00Z <jobs.jsonl
 
 Figures are in the units of the job; where both stand, as 66.7/19.3, it is °F/°C. No data is never a \
 pass: what is missing is listed with what to do about it.
+
+With - in place of a job file, jobs come with their logs as JSON Lines from a data set (`export \
+--data-set`), and a line of JSON goes out for each: for engines that spread many jobs over many machines.
 
 Exit codes: 0 go, 1 wait, 2 error.";
 

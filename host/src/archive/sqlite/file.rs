@@ -1,8 +1,9 @@
 //! The file of an archive, looked at before SQLite opens it.
 
-use super::error::explain;
+use super::super::ArchiveError;
+use super::BUSY_WAIT;
+use super::explain::explain;
 use super::schema::{APPLICATION_ID, MIGRATIONS};
-use super::{ArchiveError, BUSY_WAIT};
 use rusqlite::{Connection, OpenFlags};
 use std::io::Read as _;
 use std::path::{Path, PathBuf};

@@ -11,7 +11,7 @@ pub(super) const APPLICATION_ID: i32 = i32::from_be_bytes(*b"GlDa");
 /// next.
 pub(super) const MIGRATIONS: [&str; 3] = [V1, V2, V3];
 /// The first version whose pulls say how the supply of the logger was.
-pub(super) const WITH_SUPPLY: i32 = 3;
+pub(in super::super) const WITH_SUPPLY: i32 = 3;
 
 /// Blocks and originals stand verbatim. Times are seconds since 1970-01-01 UTC.
 const V1: &str = "
