@@ -47,6 +47,10 @@ glueday --archive none.db check hall.toml
 glueday --archive two-rows.csv check hall.toml
 glueday --archive cut.db check hall.toml
 glueday --archive folder check hall.toml
+glueday --archive postgresql://ann@127.0.0.1:1/site check hall.toml
+glueday --archive postgresql://ann@192.0.2.7/site check hall.toml
+glueday --archive postgresql://ann@localhost/ check hall.toml
+glueday check - --at last
 glueday probe-check hall.toml --channel slab
 glueday probe-check hall.toml --channel rh --ice
 glueday probe-check hall.toml --channel rh --salt NaC
@@ -72,6 +76,8 @@ glueday record bath.toml --at last --output attic/bath.pdf
 glueday export bath.toml --output -
 glueday export bath.toml --output bath.xls
 glueday export bath.toml --output b.csv --events b.csv
+glueday export bath.toml --data-set two-rows.csv
+glueday export bath.toml --data-set fleet --output b.csv
 glueday export --logger attic --output b.csv
 glueday export --logger "bath air" --output b.csv --local-time
 glueday verify none.pdf

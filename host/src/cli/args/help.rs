@@ -140,7 +140,7 @@ Examples:
   glueday check hall.toml --step membrane --at \"2026-03-16 09:00\"
   glueday check hall.toml --why acclimation
   glueday check hall.toml --why
-  glueday check - --json --at 2026-03-18T14:00Z <jobs.jsonl
+  glueday check - --json --at 2026-03-18T14:00Z
 
 Figures are in the units of the job; where both stand, as 66.7/19.3, it is °F/°C. No data is never a \
 pass: what is missing is listed with what to do about it.

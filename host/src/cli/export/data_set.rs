@@ -6,7 +6,7 @@
 
 use super::super::args::Export as Args;
 use super::super::question::read_text;
-use super::super::{Answer, Failure, Talk, fail, print_json, store, told};
+use super::super::{Answer, Failure, Talk, fail, print_json, store};
 use super::{Source, of_rooms};
 use crate::archive::Archive;
 use crate::cli::question::archive_path;
@@ -148,7 +148,15 @@ fn claim(folder: &Path, key: &str, job: &Job) -> Result<(), Failure> {
 }
 
 fn make(folder: &Path) -> Result<(), Failure> {
-    std::fs::create_dir_all(folder).or_else(|error| fail(told::folder(folder, &error)))
+    std::fs::create_dir_all(folder).or_else(|error| fail(unusable(folder, &error)))
+}
+
+/// Why a folder of the data set is of no use, and what to do.
+fn unusable(folder: &Path, error: &std::io::Error) -> String {
+    let folder = folder.display();
+    format!(
+        "the folder {folder} cannot be used ({error}): name another --data-set, or see to its rights"
+    )
 }
 
 impl Writer<'_> {
@@ -238,7 +246,7 @@ impl Writer<'_> {
     }
 
     fn sweep_folder(&self, folder: &Path, name: &str) -> Result<(), Failure> {
-        let told = |error| fail(told::folder(folder, &error));
+        let told = |error| fail(unusable(folder, &error));
         let entries = match std::fs::read_dir(folder) {
             Ok(entries) => entries,
             Err(error) if error.kind() == std::io::ErrorKind::NotFound => return Ok(()),
