@@ -268,6 +268,9 @@ impl Line {
 
     /// An honest logger on a good line from here on, and then none at all: the pull ends.
     fn finish(mut self) {
+        // Half a frame left on the line would spoil the first honest one, which may be the last that a
+        // session waits for after so much silence. On a good line there is none.
+        self.session.receive(&[0], self.now);
         if self.over.is_some() {
             return;
         }
