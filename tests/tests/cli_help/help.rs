@@ -68,8 +68,18 @@ fn every_help_ends_with_the_exit_codes_and_fits_80_columns() {
 /// Options whose values are quantities or times show how they are written.
 #[test]
 fn quantities_are_shown_with_a_unit_and_what_can_be_left_out_says_what_holds_then() {
-    // Options that ask for something more when they are given.
-    let more = ["--key", "--why", "--salt", "--reference", "--events", "--archive", "--port"];
+    // Options that ask for something more when they are given, and those of which one must be given.
+    let more = [
+        "--key",
+        "--why",
+        "--salt",
+        "--reference",
+        "--events",
+        "--archive",
+        "--port",
+        "--data-set",
+        "--output",
+    ];
     let (mut quantities, mut defaults) = (0, 0);
     for command in all() {
         let own = path(&command);

@@ -15,6 +15,8 @@ const LOGGER: LoggerId = LoggerId(*b"killPull");
 const KILLS_MIN: u32 = 150;
 /// Of them those that found a part of the log in the archive.
 const PARTS_MIN: u32 = 40;
+/// Kills of each kind while the archive was written.
+const KIND_MIN: u32 = 15;
 const CASES_MAX: u64 = 500;
 
 /// An archive to begin with, and what an undisturbed pull makes of it.
@@ -174,7 +176,8 @@ fn pull_killed_anywhere_loses_nothing_and_ends_the_same() {
         assert!(ended.content() == from.after.content(), "another end than undisturbed");
         assert!(ended.pulls.iter().all(|result| result == "complete"), "{:?}", ended.pulls);
         assert_eq!(lengths(&archive)[1..], [None, None], "something is left beside the archive");
-        in_work >= KILLS_MIN
+        // On a busy machine fewer of the times fall into the writing: then there are more cases.
+        in_work >= KILLS_MIN && parts >= PARTS_MIN && by_kind.iter().all(|count| *count >= KIND_MIN)
     });
     println!(
         "{kills} kills of pull, {in_work} while the archive was written (after bytes from the logger, \
@@ -183,6 +186,6 @@ fn pull_killed_anywhere_loses_nothing_and_ends_the_same() {
     );
     if all {
         assert!(in_work >= KILLS_MIN && parts >= PARTS_MIN, "too few to mean much");
-        assert!(by_kind.iter().all(|count| *count >= 15), "{by_kind:?}");
+        assert!(by_kind.iter().all(|count| *count >= KIND_MIN), "{by_kind:?}");
     }
 }

@@ -20,7 +20,8 @@ pub struct Export {
     /// Only this room of the job; can be given more than once [default: all].
     #[arg(long, value_name = "NAME", conflicts_with = "logger")]
     pub room: Vec<String>,
-    /// The table of samples: a file that ends in .csv, .jsonl or .parquet, or - for standard output.
+    /// The table of samples: a file that ends in .csv, .jsonl or .parquet, or - for standard output;
+    /// needed where no --data-set is.
     #[arg(
         long,
         short,
