@@ -13,6 +13,7 @@
 mod bytes;
 mod command;
 mod edits;
+mod forgeries;
 mod hostile;
 mod keys;
 mod site;
