@@ -19,7 +19,8 @@ pub(crate) use edit::{channel_name, method_name};
 pub use model::{
     Adhesive, AirPressure, Barrier, Binder, CalciumChlorideTest, Channel, CheckMethod, Concrete,
     ConcreteKind, DecisionRule, Drying, Heating, InSituTest, Job, LimitOverride, LoggerRef,
-    MeterReadings, MeterTarget, Milestones, Probe, ProbeCheck, Profile, SCHEMA, Site, Wood, Zone,
+    MeterReadings, MeterTarget, Milestones, Probe, ProbeCheck, Profile, SCHEMA, Site, SlabProduct,
+    Wood, Zone,
 };
 
 #[cfg(test)]

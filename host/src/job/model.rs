@@ -18,7 +18,7 @@ pub use evidence::{
     CalciumChlorideTest, Channel, CheckMethod, InSituTest, LimitOverride, MeterReadings,
     MeterTarget, Probe, ProbeCheck,
 };
-pub use products::{Adhesive, Barrier, Wood};
+pub use products::{Adhesive, Barrier, SlabProduct, Wood};
 
 /// Version of the serialised view of a [`Job`]; raised when a field changes its meaning.
 pub const SCHEMA: u32 = 1;

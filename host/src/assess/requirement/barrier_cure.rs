@@ -18,7 +18,7 @@ pub(super) const REQUIREMENT: Requirement = Requirement {
 };
 
 fn judge(scene: &Scene<'_>) -> Judgement {
-    if scene.job.barrier.product.is_none() {
+    if scene.job.barrier.spread.product.is_none() {
         return Err(Missing {
             because: "the job names no moisture barrier".to_owned(),
             todo: "enter `product` and the data-sheet limits under [barrier] in the job file"

@@ -47,10 +47,10 @@ pub struct Wood {
     pub acclimation: Option<TimeSpan>,
 }
 
-/// The moisture barrier and what its data sheet asks for.
+/// A product that is spread on the slab, and what its data sheet asks of slab and air.
 #[derive(Clone, Debug, Default, PartialEq, Serialize)]
 #[serde(rename_all = "kebab-case")]
-pub struct Barrier {
+pub struct SlabProduct {
     /// The product, as on the pail.
     pub product: Option<String>,
     /// Lowest slab surface temperature.
@@ -80,6 +80,15 @@ pub struct Barrier {
     /// Highest moisture vapour emission rate of the slab.
     #[serde(rename = "mver-max-g-per-m2-24h")]
     pub mver_max: Option<MoistureEmission>,
+}
+
+/// The moisture barrier and what its data sheet asks for.
+#[derive(Clone, Debug, Default, PartialEq, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub struct Barrier {
+    /// Product, slab and air.
+    #[serde(flatten)]
+    pub spread: SlabProduct,
     /// Time from the last coat until adhesive may be spread.
     #[serde(rename = "cure-h")]
     pub cure: Option<TimeSpan>,
@@ -89,35 +98,9 @@ pub struct Barrier {
 #[derive(Clone, Debug, Default, PartialEq, Serialize)]
 #[serde(rename_all = "kebab-case")]
 pub struct Adhesive {
-    /// The product, as on the pail.
-    pub product: Option<String>,
-    /// Lowest slab surface temperature.
-    #[serde(rename = "surface-min-c")]
-    pub surface_min: Option<Temperature>,
-    /// Highest slab surface temperature.
-    #[serde(rename = "surface-max-c")]
-    pub surface_max: Option<Temperature>,
-    /// Lowest air temperature.
-    #[serde(rename = "air-min-c")]
-    pub air_min: Option<Temperature>,
-    /// Highest air temperature.
-    #[serde(rename = "air-max-c")]
-    pub air_max: Option<Temperature>,
-    /// Lowest relative humidity of the air.
-    #[serde(rename = "rh-min-percent")]
-    pub rh_min: Option<RelativeHumidity>,
-    /// Highest relative humidity of the air.
-    #[serde(rename = "rh-max-percent")]
-    pub rh_max: Option<RelativeHumidity>,
-    /// How far the slab surface must be above the dew point.
-    #[serde(rename = "dew-margin-k")]
-    pub dew_margin: Option<TemperatureDifference>,
-    /// Highest in-situ relative humidity of the slab.
-    #[serde(rename = "slab-rh-max-percent")]
-    pub slab_rh_max: Option<RelativeHumidity>,
-    /// Highest moisture vapour emission rate of the slab.
-    #[serde(rename = "mver-max-g-per-m2-24h")]
-    pub mver_max: Option<MoistureEmission>,
+    /// Product, slab and air.
+    #[serde(flatten)]
+    pub spread: SlabProduct,
     /// Time after gluing until the floor may be walked on.
     #[serde(rename = "traffic-h")]
     pub traffic: Option<TimeSpan>,

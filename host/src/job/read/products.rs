@@ -1,7 +1,7 @@
 //! Wood, moisture barrier and adhesive, with what their data sheets ask for.
 
 use super::check_range;
-use crate::job::model::{Adhesive, Barrier, Wood};
+use crate::job::model::{Adhesive, Barrier, SlabProduct, Wood};
 use crate::job::section::{Placed, Section, bare};
 use crate::quantity::{RelativeHumidity, Temperature, ThermalConductivity, ThermalResistance};
 
@@ -70,12 +70,12 @@ pub(super) fn wood(root: &Section<'_>) -> Wood {
     wood
 }
 
-pub(super) fn barrier(root: &Section<'_>) -> Barrier {
-    let Some(section) = root.table("barrier") else { return Barrier::default() };
-    let Ranges { air_min, air_max, rh_min, rh_max } = ranges(&section);
-    let (surface_min, surface_max) = surface(&section);
-    let barrier = Barrier {
-        product: product(&section),
+/// What the sheets of barrier and adhesive both can give.
+fn slab_product(section: &Section<'_>) -> SlabProduct {
+    let Ranges { air_min, air_max, rh_min, rh_max } = ranges(section);
+    let (surface_min, surface_max) = surface(section);
+    SlabProduct {
+        product: product(section),
         surface_min,
         surface_max,
         air_min,
@@ -85,27 +85,20 @@ pub(super) fn barrier(root: &Section<'_>) -> Barrier {
         dew_margin: bare(&section.quantity("dew-margin")),
         slab_rh_max: bare(&section.quantity("slab-rh-max")),
         mver_max: bare(&section.quantity("mver-max")),
-        cure: bare(&section.quantity("cure")),
-    };
+    }
+}
+
+pub(super) fn barrier(root: &Section<'_>) -> Barrier {
+    let Some(section) = root.table("barrier") else { return Barrier::default() };
+    let barrier = Barrier { spread: slab_product(&section), cure: bare(&section.quantity("cure")) };
     section.close();
     barrier
 }
 
 pub(super) fn adhesive(root: &Section<'_>) -> Adhesive {
     let Some(section) = root.table("adhesive") else { return Adhesive::default() };
-    let Ranges { air_min, air_max, rh_min, rh_max } = ranges(&section);
-    let (surface_min, surface_max) = surface(&section);
     let adhesive = Adhesive {
-        product: product(&section),
-        surface_min,
-        surface_max,
-        air_min,
-        air_max,
-        rh_min,
-        rh_max,
-        dew_margin: bare(&section.quantity("dew-margin")),
-        slab_rh_max: bare(&section.quantity("slab-rh-max")),
-        mver_max: bare(&section.quantity("mver-max")),
+        spread: slab_product(&section),
         traffic: bare(&section.quantity("traffic")),
         sanding: bare(&section.quantity("sanding")),
         heat_up: bare(&section.quantity("heat-up")),

@@ -27,8 +27,8 @@ impl Telling<'_> {
             ("Altitude or air pressure", pressure),
             ("Concrete", self.concrete()),
             ("Wood floor", self.wood()),
-            ("Moisture barrier", given(job.barrier.product.clone())),
-            ("Adhesive", given(job.adhesive.product.clone())),
+            ("Moisture barrier", given(job.barrier.spread.product.clone())),
+            ("Adhesive", given(job.adhesive.spread.product.clone())),
             (
                 "Heating, design supply",
                 given(
