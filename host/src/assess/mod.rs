@@ -11,6 +11,7 @@ mod correction;
 pub mod marks;
 mod requirement;
 mod scene;
+mod skim;
 mod suspicion;
 pub mod window;
 
