@@ -262,6 +262,7 @@ pub fn assess(
         .iter()
         .map(|(zone, history)| {
             let history = corrected(job, zone, history);
+            history.sum_up();
             let scene = Scene { job, zone, limits, history: &history, step, at_s };
             let judged = REQUIREMENTS
                 .iter()

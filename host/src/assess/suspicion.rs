@@ -97,25 +97,24 @@ impl Steps {
     fn add(&mut self, slab: &[Reading<CentiCelsius>], air: &[Reading<CentiCelsius>]) {
         const LEAST: i64 = 5;
         let value = |reading: &Reading<CentiCelsius>| reading.map_or(0, |c| i64::from(c.0));
-        let after = slab.iter().zip(air).skip(1);
-        for ((slab_before, air_before), (slab, air)) in slab.iter().zip(air).zip(after) {
-            let (slab, air) = (value(slab), value(air));
-            let (slab_step, air_step) = (slab - value(slab_before), air - value(air_before));
-            let (product, square) = (5 * slab_step * air_step, air_step * air_step);
-            let (over_least, over_most) = (product - 3 * square, product - 7 * square);
-            let size = air_step.abs();
-            self.count += 1;
-            self.apart += (slab - air).abs();
-            if size > LEAST {
-                self.path += size;
-                self.over_least += over_least;
-                self.over_most += over_most;
-            } else if size == LEAST {
-                self.path += size;
-                self.over_least += over_least.max(0);
-                self.over_most += over_most.min(0);
+        let mut samples = slab.iter().zip(air).map(|(slab, air)| (value(slab), value(air)));
+        let Some((mut slab_before, mut air_before)) = samples.next() else { return };
+        let mut apart = 0;
+        for (slab, air) in samples {
+            let step = air - air_before;
+            apart += (slab - air).abs();
+            if step.abs() >= LEAST {
+                let (product, square) = (5 * (slab - slab_before) * step, step * step);
+                let (over_least, over_most) = (product - 3 * square, product - 7 * square);
+                let is_sure = step.abs() > LEAST;
+                self.path += step.abs();
+                self.over_least += if is_sure { over_least } else { over_least.max(0) };
+                self.over_most += if is_sure { over_most } else { over_most.min(0) };
             }
+            (slab_before, air_before) = (slab, air);
         }
+        self.apart += apart;
+        self.count += i64::try_from(slab.len()).unwrap_or(0) - 1;
     }
 
     /// With room for the last digits of sums of fractions: a hundredth of a K².
@@ -219,10 +218,9 @@ impl<'a> Sources<'a> {
     fn new(scene: &'a Scene<'a>, span: Span) -> Self {
         let mut highs = Highs::default();
         let beside = |stretch: Stretch<'a>| {
-            let samples = stretch.samples();
-            let time_s = |i: usize| scene.history.time_s.get(i).copied();
-            let (from_s, to_s) = (time_s(samples.start)?, time_s(samples.end.checked_sub(1)?)?);
-            let full = |channel| stretch.whole().and_then(|whole| whole.full(channel));
+            let (from_s, to_s) = stretch.times()?;
+            let whole = stretch.whole();
+            let full = |channel| whole.and_then(|whole| whole.full(channel));
             let ends = full(Channel::Air).zip(full(Channel::Supply));
             let least_c = ends.map(|(air, supply)| {
                 // What every one of its samples looks back on.

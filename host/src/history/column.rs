@@ -29,6 +29,11 @@ impl<T: Cell> Column<T> {
         self.cells.push(cell);
     }
 
+    /// Whether it is known what stretches come to.
+    pub(super) fn is_summed(&self) -> bool {
+        self.sums.get().is_some()
+    }
+
     /// What each stretch comes to; the last one may be shorter than the others.
     pub(super) fn sums(&self) -> &[T::Sum] {
         self.sums.get_or_init(|| self.cells.chunks(STRETCH).map(T::sum).collect())

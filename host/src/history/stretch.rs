@@ -109,10 +109,35 @@ impl History {
     }
 }
 
+impl History {
+    /// Finds what all stretches come to, on two cores where that is worth a thread: a hundred thousand
+    /// samples take each a millisecond. Else it is found when it is first asked for.
+    pub(crate) fn sum_up(&self) {
+        const WORTH_A_THREAD: usize = 100_000;
+        if self.len() < WORTH_A_THREAD || self.slab.is_summed() {
+            return;
+        }
+        std::thread::scope(|scope| {
+            scope.spawn(|| {
+                (self.slab.sums().len(), self.air.sums().len(), self.time_s.sums().len())
+            });
+            self.air_rh.sums();
+            self.supply.sums();
+            self.interval_s.sums();
+        });
+    }
+}
+
 impl<'h> Stretch<'h> {
     /// Its samples, as places in the history.
     pub(crate) fn samples(&self) -> Range<usize> {
         self.samples.clone()
+    }
+
+    /// The times of its first and of its last sample.
+    pub(crate) fn times(&self) -> Option<(i64, i64)> {
+        let time_s = |i: usize| self.history.time_s.get(i).copied();
+        Some((time_s(self.samples.start)?, time_s(self.samples.end.checked_sub(1)?)?))
     }
 
     /// `None` for what a range leaves of a stretch: that has to be looked through.

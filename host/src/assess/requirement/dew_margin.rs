@@ -1,17 +1,14 @@
 //! The slab surface is far enough above the dew point of the air.
 
+mod dew_points;
+
 use super::{Judgement, as_broken, none_in_span, settle};
 use crate::assess::scene::{LOOK_BACK_S, hours, show_age};
 use crate::assess::window::{Point, runs_beyond};
 use crate::assess::{Broken, Figure, Finding, Missing, Outcome, Requirement, Scene, Span, Step};
-use crate::history::{Channel, STRETCH, Stretch, Whole};
+use crate::history::{Channel, STRETCH, Stretch};
 use crate::limits::LimitId;
-use crate::memo::Memo;
-use crate::physics::OutOfRange;
-use crate::physics::air::{
-    AIR_C, dew_point_c, magnus_of_air, magnus_of_rh, magnus_over_water_c, magnus_slope_of_air,
-    magnus_slope_over_water_k,
-};
+use dew_points::DewPoints;
 
 pub(super) const REQUIREMENT: Requirement = Requirement {
     id: "dew-margin",
@@ -88,17 +85,26 @@ fn hole_since_rolled(scene: &Scene<'_>, margins: &[Margin]) -> Option<Span> {
         return None;
     }
     let rolled_s = scene.milestones().barrier_rolled?.as_second();
-    // Of samples around that time the last one before it still stands.
-    let before = margins.iter().take_while(|m| m.from_s <= rolled_s).last();
-    let first_s = before.map_or(rolled_s, |m| m.to_s);
-    let since = margins.iter().filter(|m| m.from_s > rolled_s);
-    let ends = since.clone().map(|m| m.from_s).chain([scene.at_s]);
-    std::iter::once(first_s)
-        .chain(since.map(|m| m.to_s))
-        .zip(ends)
-        .map(|(from_s, to_s)| Span { from_s, to_s })
-        .filter(|gap| gap.to_s - gap.from_s > scene.gap_max_s())
-        .max_by_key(|gap| gap.to_s - gap.from_s)
+    let gap_max_s = scene.gap_max_s();
+    let mut longest: Option<Span> = None;
+    let mut take = |from_s: i64, to_s: i64| {
+        // Of equal ones the last.
+        if longest.is_none_or(|gap| to_s - from_s >= gap.to_s - gap.from_s) {
+            longest = Some(Span { from_s, to_s });
+        }
+    };
+    let mut before_s = rolled_s;
+    for margin in margins {
+        // Of samples around that time the last one before it still stands.
+        if margin.from_s > rolled_s && margin.from_s - before_s > gap_max_s {
+            take(before_s, margin.from_s);
+        }
+        before_s = margin.to_s;
+    }
+    if scene.at_s - before_s > gap_max_s {
+        take(before_s, scene.at_s);
+    }
+    longest
 }
 
 fn unseen(scene: &Scene<'_>, mut finding: Finding, hole: Span) -> Finding {
@@ -137,9 +143,9 @@ impl Margin {
         self.margin - self.guard
     }
 
-    /// Of a stretch that is passed over.
-    fn of_no_account(whole: &Whole<'_>) -> Self {
-        Self { from_s: whole.from_s, to_s: whole.to_s, margin: f64::INFINITY, guard: 0.0 }
+    /// Of what is passed over.
+    fn of_no_account(from_s: i64, to_s: i64) -> Self {
+        Self { from_s, to_s, margin: f64::INFINITY, guard: 0.0 }
     }
 }
 
@@ -171,119 +177,57 @@ fn margins(scene: &Scene<'_>, span: Span, limit_k: f64) -> Result<Vec<Margin>, M
         .min_by(|a, b| a.0.total_cmp(&b.0));
     let mut within = Vec::with_capacity(stretches.len() + 2 * STRETCH);
     if let Some((_, stretch)) = first {
-        dew_points.margins(scene, stretch, &mut within)?;
+        margins_below(&mut dew_points, scene, stretch, f64::INFINITY, &mut within)?;
     }
     let known_k = within.drain(..).map(|m: Margin| m.clear_k()).fold(f64::INFINITY, f64::min);
     let counts_k = known_k.max(limit_k) + ROUNDING_K;
     for (bound, stretch) in &stretches {
         match bound {
             Some((bound_k, whole)) if *bound_k > counts_k => {
-                within.push(Margin::of_no_account(whole));
+                within.push(Margin::of_no_account(whole.from_s, whole.to_s));
             }
-            _ => dew_points.margins(scene, stretch, &mut within)?,
+            _ => margins_below(&mut dew_points, scene, stretch, counts_k, &mut within)?,
         }
     }
     Ok(within)
 }
 
+/// Adds the margin at each sample of a stretch that has all three measurements. Where more than
+/// `counts_k` is left for sure, it is of no account.
+fn margins_below(
+    dew_points: &mut DewPoints,
+    scene: &Scene<'_>,
+    stretch: &Stretch<'_>,
+    counts_k: f64,
+    margins: &mut Vec<Margin>,
+) -> Result<(), Missing> {
+    let history = scene.history;
+    let ends = stretch.ends(Channel::Air).zip(stretch.ends(Channel::AirRh));
+    let plane = ends.and_then(|(air, rh)| dew_points.plane(air, rh));
+    for i in stretch.samples() {
+        let (Ok(slab_c), Ok(air_c), Ok(rh_pct), Some(&time_s)) = (
+            history.value(Channel::Slab, i),
+            history.value(Channel::Air, i),
+            history.value(Channel::AirRh, i),
+            history.time_s.get(i),
+        ) else {
+            continue;
+        };
+        let is_clear = plane.is_some_and(|plane| slab_c - plane.at(air_c, rh_pct) > counts_k);
+        // Of samples at one time each can be shown.
+        let shares_time = |other: Option<usize>| {
+            other.and_then(|i| history.time_s.get(i)).is_some_and(|other_s| *other_s == time_s)
+        };
+        if is_clear && !shares_time(i.checked_sub(1)) && !shares_time(i.checked_add(1)) {
+            margins.push(Margin::of_no_account(time_s, time_s));
+            continue;
+        }
+        let (dew_c, guard) =
+            dew_points.of(air_c, rh_pct).map_err(|error| super::beyond_formula(&error))?;
+        margins.push(Margin { from_s: time_s, to_s: time_s, margin: slab_c - dew_c, guard });
+    }
+    Ok(())
+}
+
 /// More than the last digits of the calculation, in K.
 const ROUNDING_K: f64 = 1e-6;
-
-/// Dew points of a log with the expanded uncertainty of slab surface minus dew point in K: the root of
-/// the sum of squares of what each probe's uncertainty does to it (JCGM 100, uncorrelated).
-struct DewPoints {
-    of_slab: f64,
-    of_air: f64,
-    of_rh: f64,
-    /// For an air temperature: its part of the dew point, as it reads and with the uncertainty added.
-    by_air: Memo<[Part; 2]>,
-    /// For a humidity: its part of the dew point as it reads and, within what a probe can tell, as it
-    /// reads and with the uncertainty added.
-    by_rh: Memo<[Part; 3]>,
-}
-
-/// Within what a probe can tell, in %.
-const RH_TOLD_PCT: [f64; 2] = [0.5, 100.0];
-
-/// `None` beyond the formula.
-type Part = Option<f64>;
-
-impl DewPoints {
-    fn new(scene: &Scene<'_>) -> Self {
-        Self {
-            of_slab: scene.uncertainty(Channel::Slab),
-            of_air: scene.uncertainty(Channel::Air),
-            of_rh: scene.uncertainty(Channel::AirRh),
-            by_air: Memo::new(),
-            by_rh: Memo::new(),
-        }
-    }
-
-    /// Adds the margin at each sample of a stretch that has all three measurements.
-    fn margins(
-        &mut self,
-        scene: &Scene<'_>,
-        stretch: &Stretch<'_>,
-        margins: &mut Vec<Margin>,
-    ) -> Result<(), Missing> {
-        let history = scene.history;
-        for i in stretch.samples() {
-            let (Ok(slab_c), Ok(air_c), Ok(rh_pct), Some(&time_s)) = (
-                history.value(Channel::Slab, i),
-                history.value(Channel::Air, i),
-                history.value(Channel::AirRh, i),
-                history.time_s.get(i),
-            ) else {
-                continue;
-            };
-            let (dew_c, guard) =
-                self.of(air_c, rh_pct).map_err(|error| super::beyond_formula(&error))?;
-            margins.push(Margin { from_s: time_s, to_s: time_s, margin: slab_c - dew_c, guard });
-        }
-        Ok(())
-    }
-
-    /// What dew point and uncertainty come to together at most, in °C, with air and humidity between
-    /// these ends; `None` when one of them has no dew point.
-    ///
-    /// The dew point rises with both, and the steeper the higher it is. The logarithm of the humidity
-    /// rises by less than its share, and the part of the air the less the warmer it is.
-    fn bound(&self, [cold_c, warm_c]: [f64; 2], [dry_pct, damp_pct]: [f64; 2]) -> Option<f64> {
-        let Self { of_slab, of_air, of_rh, .. } = *self;
-        // Not to be relied on for an uncertainty that cannot be.
-        [of_slab, of_air, of_rh].iter().all(|u| (0.0..=10.0).contains(u)).then_some(())?;
-        let [told_pct, _] = RH_TOLD_PCT;
-        AIR_C.check(cold_c).ok().filter(|_| dry_pct >= told_pct)?;
-        let exponent = magnus_of_rh(damp_pct).ok()? + magnus_of_air(warm_c).ok()?;
-        // By how much the uncertainties move the exponent at most.
-        let by_air = magnus_slope_of_air(cold_c) * of_air;
-        let by_rh = of_rh / dry_pct;
-        // Far from where the formula has its pole.
-        let highest = Some(exponent + by_air + by_rh).filter(|highest| *highest < 8.0)?;
-        let slope = magnus_slope_over_water_k(highest);
-        let moved_k = (by_air * by_air + by_rh * by_rh).sqrt() * slope;
-        Some(magnus_over_water_c(exponent) + of_slab.hypot(moved_k))
-    }
-
-    fn of(&mut self, air_c: f64, rh_pct: f64) -> Result<(f64, f64), OutOfRange> {
-        let Self { of_slab, of_air, of_rh, .. } = *self;
-        let [air, warmer] = self
-            .by_air
-            .get(air_c, || [air_c, air_c + of_air].map(|air_c| magnus_of_air(air_c).ok()));
-        let [read, rh, damper] = self.by_rh.get(rh_pct, || {
-            let [low, high] = RH_TOLD_PCT;
-            let told = [rh_pct, rh_pct + of_rh].map(|rh_pct| rh_pct.clamp(low, high));
-            let [rh, damper] = told;
-            [rh_pct, rh, damper].map(|rh_pct| magnus_of_rh(rh_pct).ok())
-        });
-        let dew = |air: Part, rh: Part| Some(magnus_over_water_c(rh? + air?));
-        let Some(dew_c) = dew(air, read) else {
-            // Only to say what is wrong.
-            return dew_point_c(air_c, rh_pct).map(|dew_c| (dew_c, of_slab));
-        };
-        let here = dew(air, rh).unwrap_or(air_c);
-        let by_air = dew(warmer, rh).map_or(0.0, |there| there - here);
-        let by_rh = dew(air, damper).map_or(0.0, |there| there - here);
-        Ok((dew_c, (of_slab * of_slab + by_air * by_air + by_rh * by_rh).sqrt()))
-    }
-}

@@ -86,7 +86,7 @@ struct Changing<'a> {
     from_s: i64,
     to_s: i64,
     ends: [f64; 2],
-    /// No reading of it that counts changed by more; `None` when none counts.
+    /// No reading of it that counts changed by more; `None` when none can count.
     most_k: Option<f64>,
 }
 
@@ -95,9 +95,7 @@ impl<'a> Changes<'a> {
         let (mut highs, mut depths) = (Highs::default(), Highs::default());
         let changing = |stretch: Stretch<'a>| {
             let [low, high] = stretch.ends(Channel::Slab)?;
-            let mut times = scene.points_of(Channel::Slab, &stretch).map(|point| point.0);
-            let from_s = times.next()?;
-            let to_s = times.next_back().unwrap_or(from_s);
+            let (from_s, to_s) = stretch.times()?;
             // With all that any of its readings looks back on, and a little more: a stretch goes with
             // its last reading.
             highs.push((to_s, high));

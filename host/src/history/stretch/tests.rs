@@ -87,6 +87,8 @@ proptest! {
             let whole = samples.start % STRETCH == 0
                 && (samples.len() == STRETCH || samples.end == history.len());
             prop_assert_eq!(stretch.whole().is_some(), whole, "{:?} of {}", samples, history.len());
+            let times = (history.time_s[samples.start], history.time_s[samples.end - 1]);
+            prop_assert_eq!(stretch.times(), Some(times));
             let around = stretch.around().map(|whole| (whole.from_s, whole.to_s));
             let first = samples.start / STRETCH * STRETCH;
             let last = (first + STRETCH).min(history.len()) - 1;
