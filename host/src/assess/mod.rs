@@ -11,6 +11,7 @@ mod correction;
 pub mod marks;
 mod requirement;
 mod scene;
+mod skim;
 mod suspicion;
 pub mod window;
 
@@ -261,6 +262,7 @@ pub fn assess(
         .iter()
         .map(|(zone, history)| {
             let history = corrected(job, zone, history);
+            history.sum_up();
             let scene = Scene { job, zone, limits, history: &history, step, at_s };
             let judged = REQUIREMENTS
                 .iter()

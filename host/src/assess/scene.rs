@@ -192,9 +192,7 @@ impl<'a> Scene<'a> {
     /// [`Missing`] when it is older, or when there is none.
     pub fn fresh(&self, channels: &[Channel]) -> Result<(), Missing> {
         for channel in channels {
-            let samples = self.history.range(i64::MIN, self.at_s);
-            let last = samples.rev().find(|&i| self.history.value(*channel, i).is_ok());
-            let Some(time_s) = last.and_then(|i| self.history.time_s.get(i)) else {
+            let Some((time_s, _)) = self.last(*channel, self.at_s) else {
                 return Err(self.never_measured(*channel));
             };
             let age_s = self.at_s - time_s;

@@ -30,49 +30,67 @@ pub enum Break {
     Start,
 }
 
+/// Points in a row that are alike to a rule: one, or those of a whole stretch of the log, none of which
+/// is further from the next than a gap may be.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Row {
+    /// The first.
+    pub from_s: i64,
+    /// The last.
+    pub to_s: i64,
+    /// The value of one of them.
+    pub value: f64,
+}
+
+impl From<Point> for Row {
+    fn from((time_s, value): Point) -> Self {
+        Self { from_s: time_s, to_s: time_s, value }
+    }
+}
+
 /// The streak of points in range, without a gap longer than `gap_max_s`, that ends with the last point.
-/// `None` when the last point is out of range, or when there is none.
+/// `None` when the last point is out of range, or when there is none. Of a row of many points all or
+/// none are in range.
 pub fn streak(
-    points: impl DoubleEndedIterator<Item = Point>,
+    rows: impl DoubleEndedIterator<Item = Row>,
     in_range: impl Fn(f64) -> bool,
     gap_max_s: i64,
 ) -> Option<Streak> {
     let mut streak: Option<Streak> = None;
-    for (time_s, value) in points.rev() {
+    for Row { from_s, to_s, value } in rows.rev() {
         if !in_range(value) {
-            return streak.map(|s| Streak { broken_by: Break::OutOfRange(time_s), ..s });
+            return streak.map(|s| Streak { broken_by: Break::OutOfRange(to_s), ..s });
         }
         match &mut streak {
-            None => {
-                streak = Some(Streak { from_s: time_s, to_s: time_s, broken_by: Break::Start });
+            None => streak = Some(Streak { from_s, to_s, broken_by: Break::Start }),
+            Some(s) if s.from_s - to_s > gap_max_s => {
+                return Some(Streak { broken_by: Break::Gap(to_s), ..*s });
             }
-            Some(s) if s.from_s - time_s > gap_max_s => {
-                return Some(Streak { broken_by: Break::Gap(time_s), ..*s });
-            }
-            Some(s) => s.from_s = time_s,
+            Some(s) => s.from_s = from_s,
         }
     }
     streak
 }
 
 /// Runs of neighbouring points for which `beyond` gives how far they are beyond the limit: first time,
-/// last time and the value furthest beyond.
-pub fn runs_beyond(
-    points: impl Iterator<Item = Point>,
+/// last time and the value furthest beyond. Of a row of many points all are beyond it or none is, and
+/// its value is the one furthest beyond.
+pub fn runs_beyond<R: Into<Row>>(
+    rows: impl Iterator<Item = R>,
     beyond: impl Fn(f64) -> Option<f64>,
 ) -> Vec<(i64, i64, f64)> {
     let mut runs: Vec<(i64, i64, f64)> = Vec::new();
     let mut open: Option<f64> = None;
-    for (time_s, value) in points {
+    for Row { from_s, to_s, value } in rows.map(Into::into) {
         match (beyond(value), open) {
             (None, _) => open = None,
             (Some(by), None) => {
-                runs.push((time_s, time_s, value));
+                runs.push((from_s, to_s, value));
                 open = Some(by);
             }
             (Some(by), Some(worst_by)) => {
                 if let Some(run) = runs.last_mut() {
-                    run.1 = time_s;
+                    run.1 = to_s;
                     if by > worst_by {
                         run.2 = value;
                         open = Some(by);
@@ -84,35 +102,67 @@ pub fn runs_beyond(
     runs
 }
 
-/// For each point the largest rise and the largest fall within the `window_s` before it, both not
-/// negative: its value minus the lowest, and the highest minus its value, of all points at most
-/// `window_s` older.
+/// The highest of the last points, as they come in order of time.
+#[derive(Clone, Debug, Default)]
+pub struct Highs {
+    /// Those that may yet become the highest, oldest first, values falling.
+    points: VecDeque<Point>,
+}
+
+impl Highs {
+    /// Takes a point in.
+    pub fn push(&mut self, point: Point) {
+        while self.points.back().is_some_and(|high| high.1 <= point.1) {
+            self.points.pop_back();
+        }
+        self.points.push_back(point);
+    }
+
+    /// The highest of the points since `oldest_s`, that time included. Older ones are forgotten.
+    pub fn since(&mut self, oldest_s: i64) -> Option<f64> {
+        while self.points.front().is_some_and(|high| high.0 < oldest_s) {
+            self.points.pop_front();
+        }
+        self.points.front().map(|high| high.1)
+    }
+}
+
+/// The highest and the lowest of the last points, as they come in order of time.
+#[derive(Clone, Debug, Default)]
+pub struct Extremes {
+    highs: Highs,
+    /// The lowest is the highest below zero.
+    depths: Highs,
+}
+
+impl Extremes {
+    /// Takes a point in.
+    pub fn push(&mut self, (time_s, value): Point) {
+        self.highs.push((time_s, value));
+        self.depths.push((time_s, -value));
+    }
+
+    /// The largest rise and the largest fall to a point within the `window_s` before it, both not
+    /// negative: its value minus the lowest, and the highest minus its value, of all points at most
+    /// `window_s` older. It has to be taken in before.
+    pub fn rise_and_fall(&mut self, (time_s, value): Point, window_s: i64) -> (f64, f64) {
+        let oldest_s = time_s.saturating_sub(window_s);
+        let high = self.highs.since(oldest_s).unwrap_or(value);
+        let low = self.depths.since(oldest_s).map_or(value, |depth| -depth);
+        (value - low, high - value)
+    }
+}
+
+/// For each point the largest rise and the largest fall to it, as [`Extremes::rise_and_fall`] has them.
 pub fn rise_and_fall(
     points: impl Iterator<Item = Point>,
     window_s: i64,
 ) -> impl Iterator<Item = (i64, f64, f64)> {
-    // Candidates for the lowest (highest) value, oldest first, values rising (falling).
-    let mut lows: VecDeque<Point> = VecDeque::new();
-    let mut highs: VecDeque<Point> = VecDeque::new();
-    points.map(move |(time_s, value)| {
-        while lows.back().is_some_and(|low| low.1 >= value) {
-            lows.pop_back();
-        }
-        while highs.back().is_some_and(|high| high.1 <= value) {
-            highs.pop_back();
-        }
-        lows.push_back((time_s, value));
-        highs.push_back((time_s, value));
-        let oldest_s = time_s.saturating_sub(window_s);
-        while lows.front().is_some_and(|low| low.0 < oldest_s) {
-            lows.pop_front();
-        }
-        while highs.front().is_some_and(|high| high.0 < oldest_s) {
-            highs.pop_front();
-        }
-        let low = lows.front().map_or(value, |low| low.1);
-        let high = highs.front().map_or(value, |high| high.1);
-        (time_s, value - low, high - value)
+    let mut extremes = Extremes::default();
+    points.map(move |point| {
+        extremes.push(point);
+        let (rise, fall) = extremes.rise_and_fall(point, window_s);
+        (point.0, rise, fall)
     })
 }
 
@@ -121,17 +171,10 @@ pub fn highest(
     points: impl Iterator<Item = Point>,
     window_s: i64,
 ) -> impl Iterator<Item = (i64, f64, f64)> {
-    let mut highs: VecDeque<Point> = VecDeque::new();
+    let mut highs = Highs::default();
     points.map(move |(time_s, value)| {
-        while highs.back().is_some_and(|high| high.1 <= value) {
-            highs.pop_back();
-        }
-        highs.push_back((time_s, value));
-        let oldest_s = time_s.saturating_sub(window_s);
-        while highs.front().is_some_and(|high| high.0 < oldest_s) {
-            highs.pop_front();
-        }
-        (time_s, value, highs.front().map_or(value, |high| high.1))
+        highs.push((time_s, value));
+        (time_s, value, highs.since(time_s.saturating_sub(window_s)).unwrap_or(value))
     })
 }
 
@@ -159,32 +202,68 @@ pub fn reach_s((time_s, interval_s): (i64, i64), next_s: i64) -> i64 {
 /// The last point before the span, when it is among them, may cover its beginning.
 #[must_use]
 pub fn coverage(points: impl Iterator<Item = (i64, i64)>, from_s: i64, to_s: i64) -> Coverage {
-    let mut covered_s = 0_i64;
-    let mut gap = (0_i64, from_s);
-    let mut before: Option<(i64, i64)> = None;
-    let mut any = false;
-    let mut cover_up_to = |before: Option<(i64, i64)>, next_s: i64| {
-        let since_s = before.map_or(from_s, |before| before.0.max(from_s));
-        if next_s - since_s > gap.0 {
-            gap = (next_s - since_s, since_s);
-        }
-        covered_s += before.map_or(0, |before| stands_s(before, next_s, from_s));
-    };
-    for point in points.take_while(|point| point.0 <= to_s) {
-        if point.0 >= from_s {
-            cover_up_to(before, point.0);
-            any = true;
-        }
-        before = Some(point);
+    let mut covering = Covering::new(from_s, to_s);
+    points.take_while(|point| point.0 <= to_s).for_each(|point| covering.add(point));
+    covering.end()
+}
+
+/// [`coverage`] on its way through the points.
+pub(super) struct Covering {
+    from_s: i64,
+    to_s: i64,
+    covered_s: i64,
+    /// Length and beginning of the longest gap, the first of equal ones.
+    gap: (i64, i64),
+    before: Option<(i64, i64)>,
+    any: bool,
+}
+
+impl Covering {
+    pub(super) fn new(from_s: i64, to_s: i64) -> Self {
+        Self { from_s, to_s, covered_s: 0, gap: (0, from_s), before: None, any: false }
     }
-    cover_up_to(before, to_s);
-    let span_s = to_s - from_s;
-    let share = if span_s > 0 {
-        (super::scene::hours(covered_s) / super::scene::hours(span_s)).min(1.0)
-    } else {
-        f64::from(u8::from(any))
-    };
-    Coverage { share, gap_max_s: gap.0, gap_from_s: gap.1 }
+
+    /// Takes the next point in, none of them after the span.
+    pub(super) fn add(&mut self, point: (i64, i64)) {
+        if point.0 >= self.from_s {
+            self.cover_up_to(point.0);
+            self.any = true;
+        }
+        self.before = Some(point);
+    }
+
+    /// Whether points with steps and intervals like these would change nothing but the time covered:
+    /// each stands for the time to the next, and no gap is longer than the longest so far.
+    pub(super) fn is_plain(&self, step_max_s: i64, interval_min_s: i64) -> bool {
+        reach_s((0, interval_min_s), step_max_s) == step_max_s && step_max_s <= self.gap.0
+    }
+
+    /// Takes plain points in, of which this is said: the times of the first and the last, and the
+    /// interval of the last.
+    pub(super) fn add_plain(&mut self, (first_s, last_s): (i64, i64), interval_s: i64) {
+        self.add((first_s, interval_s));
+        self.covered_s += last_s - first_s.max(self.from_s);
+        self.before = Some((last_s, interval_s));
+    }
+
+    fn cover_up_to(&mut self, next_s: i64) {
+        let since_s = self.before.map_or(self.from_s, |before| before.0.max(self.from_s));
+        if next_s - since_s > self.gap.0 {
+            self.gap = (next_s - since_s, since_s);
+        }
+        self.covered_s += self.before.map_or(0, |before| stands_s(before, next_s, self.from_s));
+    }
+
+    pub(super) fn end(mut self) -> Coverage {
+        self.cover_up_to(self.to_s);
+        let span_s = self.to_s - self.from_s;
+        let share = if span_s > 0 {
+            (super::scene::hours(self.covered_s) / super::scene::hours(span_s)).min(1.0)
+        } else {
+            f64::from(u8::from(self.any))
+        };
+        Coverage { share, gap_max_s: self.gap.0, gap_from_s: self.gap.1 }
+    }
 }
 
 /// The part from `from_s` on of the time for which a point stands, see [`reach_s`].
@@ -194,144 +273,4 @@ pub fn stands_s(point: (i64, i64), next_s: i64, from_s: i64) -> i64 {
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-    use proptest::prelude::*;
-
-    const H: i64 = 3600;
-
-    /// The rules again, quadratic and to the letter.
-    mod naive {
-        use super::super::{Break, Point, Streak};
-
-        pub(super) fn rise_and_fall(points: &[Point], window_s: i64) -> Vec<(i64, f64, f64)> {
-            (0..points.len())
-                .map(|i| {
-                    let (time_s, value) = points[i];
-                    let within = points[..=i].iter().filter(|p| p.0 >= time_s - window_s);
-                    let rise = within.clone().map(|p| value - p.1).fold(0.0, f64::max);
-                    let fall = within.map(|p| p.1 - value).fold(0.0, f64::max);
-                    (time_s, rise, fall)
-                })
-                .collect()
-        }
-
-        /// Tries every start, from the earliest: the first from which all points to the end are in
-        /// range and none of the gaps is too long.
-        pub(super) fn streak(
-            points: &[Point],
-            in_range: impl Fn(f64) -> bool,
-            gap_max_s: i64,
-        ) -> Option<Streak> {
-            (0..points.len()).find_map(|start| {
-                let tail = &points[start..];
-                let whole = tail.iter().all(|p| in_range(p.1))
-                    && tail.windows(2).all(|w| w[1].0 - w[0].0 <= gap_max_s);
-                whole.then(|| Streak {
-                    from_s: tail[0].0,
-                    to_s: tail[tail.len() - 1].0,
-                    broken_by: match start.checked_sub(1).map(|before| points[before]) {
-                        None => Break::Start,
-                        Some((time_s, value)) if !in_range(value) => Break::OutOfRange(time_s),
-                        Some((time_s, _)) => Break::Gap(time_s),
-                    },
-                })
-            })
-        }
-    }
-
-    /// Points at unequal intervals with gaps, some at the same time.
-    fn any_points() -> impl Strategy<Value = Vec<Point>> {
-        let step = prop_oneof![Just(600_i64), 0_i64..4_000, Just(86_400), Just(3_600), Just(3_601)];
-        prop::collection::vec((step, -500_i32..3_500), 0..120).prop_map(|steps| {
-            let mut time_s = 1_700_000_000;
-            let point = |(step_s, centi): (i64, i32)| {
-                time_s += step_s;
-                (time_s, f64::from(centi) / 100.0)
-            };
-            steps.into_iter().map(point).collect()
-        })
-    }
-
-    proptest! {
-        #[test]
-        fn rise_and_fall_agree_with_the_letter_of_the_rule(points in any_points()) {
-            let fast: Vec<_> = rise_and_fall(points.iter().copied(), 24 * H).collect();
-            prop_assert_eq!(fast, naive::rise_and_fall(&points, 24 * H));
-        }
-
-        #[test]
-        fn highest_is_the_value_from_which_the_points_fell(points in any_points()) {
-            let highest: Vec<_> = highest(points.iter().copied(), 24 * H).collect();
-            for (fast, naive) in highest.iter().zip(naive::rise_and_fall(&points, 24 * H)) {
-                prop_assert_eq!(fast.0, naive.0);
-                prop_assert_eq!((fast.2 - fast.1).max(0.0), naive.2);
-            }
-            prop_assert_eq!(highest.len(), points.len());
-        }
-
-        #[test]
-        fn streak_agrees_with_the_letter_of_the_rule(points in any_points(), low in -5.0..20.0_f64) {
-            let in_range = |value: f64| value >= low;
-            prop_assert_eq!(
-                streak(points.iter().copied(), in_range, H),
-                naive::streak(&points, in_range, H)
-            );
-        }
-
-        #[test]
-        fn taking_points_away_never_covers_more(points in any_points(), drop in 0_usize..120) {
-            let whole: Vec<(i64, i64)> = points.iter().map(|p| (p.0, 600)).collect();
-            let (from_s, to_s) = (1_700_000_000, 1_700_000_000 + 40 * 86_400);
-            let less: Vec<_> = whole
-                .iter()
-                .enumerate()
-                .filter(|(i, _)| *i != drop)
-                .map(|(_, p)| *p)
-                .collect();
-            let a = coverage(whole.into_iter(), from_s, to_s);
-            let b = coverage(less.into_iter(), from_s, to_s);
-            prop_assert!(b.share <= a.share + 1e-12);
-            prop_assert!(b.gap_max_s >= a.gap_max_s);
-        }
-    }
-
-    #[test]
-    fn a_gap_of_an_hour_holds_and_of_an_hour_and_a_second_breaks() {
-        for (gap_s, from_s) in [(H, 0), (H + 1, 2 * H + 1)] {
-            let points = [(0, 20.0), (H, 20.0), (H + gap_s, 20.0), (H + gap_s + 600, 20.0)];
-            let found = streak(points.into_iter(), |_| true, H).unwrap();
-            assert_eq!(found.from_s, from_s, "gap of {gap_s} s");
-        }
-    }
-
-    #[test]
-    fn a_run_names_its_worst_value_and_ends_with_the_last_point_beyond() {
-        let points = [(0, 49.0), (1, 51.0), (2, 58.0), (3, 52.0), (4, 50.0), (5, 50.5)];
-        let runs = runs_beyond(points.into_iter(), |rh| (rh > 50.0).then_some(rh - 50.0));
-        assert_eq!(runs, [(1, 3, 58.0), (5, 5, 50.5)]);
-    }
-
-    #[test]
-    fn a_point_exactly_a_window_old_still_counts() {
-        let points = [(0, 10.0), (24 * H, 12.0), (24 * H + 1, 13.0)];
-        let changes: Vec<_> = rise_and_fall(points.into_iter(), 24 * H).collect();
-        assert_eq!(changes, [(0, 0.0, 0.0), (24 * H, 2.0, 0.0), (24 * H + 1, 1.0, 0.0)]);
-    }
-
-    #[test]
-    fn coverage_counts_what_is_missing_at_both_ends() {
-        // Ten hours, a sample each ten minutes but for the last two hours.
-        let points = (0..=48).map(|i| (i * 600, 600));
-        let found = coverage(points, 0, 10 * H);
-        // 48 intervals and the one that the last sample stands for, of 60.
-        assert!((found.share - 49.0 / 60.0).abs() < 1e-12, "{found:?}");
-        assert_eq!((found.gap_max_s, found.gap_from_s), (2 * H, 8 * H));
-    }
-
-    #[test]
-    fn an_empty_span_of_points_covers_nothing() {
-        let found = coverage(std::iter::empty(), 0, H);
-        assert_eq!(found, Coverage { share: 0.0, gap_max_s: H, gap_from_s: 0 });
-    }
-}
+mod tests;

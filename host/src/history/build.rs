@@ -138,14 +138,22 @@ impl History {
         });
         if placed && time_s.len() == raw.at_s.len() {
             let Raw { interval_s, slab, air, air_rh, supply, .. } = raw;
-            *self = Self { time_s, interval_s, slab, air, air_rh, supply, ..std::mem::take(self) };
+            *self = Self {
+                time_s: time_s.into(),
+                interval_s: interval_s.into(),
+                slab: slab.into(),
+                air: air.into(),
+                air_rh: air_rh.into(),
+                supply: supply.into(),
+                ..std::mem::take(self)
+            };
             return;
         }
         let of_run =
             |run| Dated::samples(run).zip(utc(&raw, run)).filter_map(|(i, s)| Some((i, s?)));
         let (order, time_s): (Vec<usize>, Vec<i64>) = runs.iter().flat_map(of_run).unzip();
         *self = Self {
-            time_s,
+            time_s: time_s.into(),
             interval_s: super::pick(&raw.interval_s, &order),
             slab: super::pick(&raw.slab, &order),
             air: super::pick(&raw.air, &order),

@@ -165,3 +165,71 @@ impl Raw {
         self.blocks.append(&mut later.blocks);
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::archive::{ImportRow, import_blocks};
+    use glueday_types::LoggerId;
+
+    /// Two logs, one with a probe that fails, and what was cut off of one of their blocks.
+    fn blocks() -> Vec<Vec<u8>> {
+        let row = |i: i16| ImportRow {
+            utc_s: 1_772_409_600 + i64::from(i) * 60,
+            slab: Ok(CentiCelsius(2_000 + i % 90)),
+            air: Ok(CentiCelsius(2_100 - i % 70)),
+            air_rh: Ok(CentiPercent(4_000)),
+            supply: if i % 300 < 40 {
+                Err(glueday_types::Absent::NoAnswer)
+            } else {
+                Ok(CentiCelsius(i))
+            },
+            line: 1,
+        };
+        let log = |count: i16, id: [u8; 8]| {
+            let rows: Vec<ImportRow> = (0..count).map(row).collect();
+            import_blocks(&rows, LoggerId(id)).unwrap().blocks
+        };
+        let mut blocks = log(1_700, *b"one-log.");
+        blocks.extend(log(900, *b"another."));
+        let mut cut = blocks[1].clone();
+        cut.truncate(700);
+        cut[300] ^= 0x55;
+        blocks.push(cut);
+        blocks
+    }
+
+    #[test]
+    fn many_blocks_are_decoded_as_each_part_alone() {
+        let few = blocks();
+        assert!(few.len() > 4, "{} blocks", few.len());
+        // Enough for several threads, in an order that tells the parts apart.
+        let many: Vec<&[u8]> = (0..3 * BLOCKS_OF_A_THREAD + 5)
+            .map(|i| few[(i * 7 + i / 11) % few.len()].as_slice())
+            .collect();
+        let (at_once, alone) = (decode(&many), decode_here(&many));
+        assert!(alone.at_s.len() > 50_000);
+        assert_eq!(at_once.at_s, alone.at_s);
+        assert_eq!(at_once.interval_s, alone.interval_s);
+        assert_eq!(at_once.slab, alone.slab);
+        assert_eq!(at_once.air, alone.air);
+        assert_eq!(at_once.air_rh, alone.air_rh);
+        assert_eq!(at_once.supply, alone.supply);
+        assert_eq!(at_once.blocks.len(), alone.blocks.len());
+        for (a, b) in at_once.blocks.iter().zip(&alone.blocks) {
+            assert_eq!((&a.header, &a.digest, &a.damaged), (&b.header, &b.digest, &b.damaged));
+        }
+        // A run that is cut between two threads is two, one after the other, of the same boot.
+        let samples = |raw: &Raw| -> Vec<(u32, usize)> {
+            let each = |run: &Run| run.samples.clone().map(|i| (run.boot, i)).collect::<Vec<_>>();
+            raw.runs.iter().flat_map(each).collect()
+        };
+        assert_eq!(samples(&at_once), samples(&alone));
+        let others = |raw: &Raw| -> Vec<(u32, Entry)> {
+            let each = |run: &Run| run.others.iter().map(|e| (run.boot, *e)).collect::<Vec<_>>();
+            raw.runs.iter().flat_map(each).collect()
+        };
+        assert_eq!(others(&at_once), others(&alone));
+        assert!(samples(&alone).iter().map(|(_, i)| *i).eq(0..alone.at_s.len()));
+    }
+}

@@ -5,10 +5,15 @@
 
 mod build;
 mod clock;
+mod column;
 mod decode;
+mod stretch;
 
 pub use build::build;
 pub use clock::{Anchor, BootClock, ClockNote, DRIFT_PPM};
+pub use column::{Cell, Column};
+pub use stretch::Readings;
+pub(crate) use stretch::{STRETCH, Stretch, Whole};
 
 use glueday_types::{Absent, BootReason, CentiCelsius, CentiPercent, MarkKind, Probe, Reading};
 
@@ -21,17 +26,17 @@ const FUTURE_TOLERANCE_S: i64 = 900;
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct History {
     /// UTC of each sample, in seconds since 1970-01-01.
-    pub time_s: Vec<i64>,
+    pub time_s: Column<i64>,
     /// Nominal sampling interval in force at each sample, in seconds.
-    pub interval_s: Vec<u16>,
+    pub interval_s: Column<u16>,
     /// Slab surface temperature.
-    pub slab: Vec<Reading<CentiCelsius>>,
+    pub slab: Column<Reading<CentiCelsius>>,
     /// Air temperature.
-    pub air: Vec<Reading<CentiCelsius>>,
+    pub air: Column<Reading<CentiCelsius>>,
     /// Air relative humidity.
-    pub air_rh: Vec<Reading<CentiPercent>>,
+    pub air_rh: Column<Reading<CentiPercent>>,
     /// Supply temperature of the heating.
-    pub supply: Vec<Reading<CentiCelsius>>,
+    pub supply: Column<Reading<CentiCelsius>>,
     /// What else happened, in order of time.
     pub events: Vec<Event>,
     /// Spans of the log that no clock sync dates: shown, never evidence.
@@ -243,6 +248,6 @@ impl History {
 }
 
 /// A column in another order.
-fn pick<T: Copy>(column: &[T], order: &[usize]) -> Vec<T> {
-    order.iter().filter_map(|&i| column.get(i).copied()).collect()
+fn pick<T: Cell>(column: &[T], order: &[usize]) -> Column<T> {
+    order.iter().filter_map(|&i| column.get(i).copied()).collect::<Vec<T>>().into()
 }

@@ -163,6 +163,20 @@ pub fn magnus_of_air(air_c: f64) -> Result<f64, OutOfRange> {
     Ok(17.62 * t / (243.12 + t))
 }
 
+/// By how much [`magnus_of_air`] rises for each K, at -40 °C and above; the less the warmer it is.
+#[must_use]
+pub fn magnus_slope_of_air(air_c: f64) -> f64 {
+    let divisor = 243.12 + air_c;
+    17.62 * 243.12 / (divisor * divisor)
+}
+
+/// By how many K [`magnus_over_water_c`] rises for each 1 of the exponent; the more the higher that is.
+#[must_use]
+pub fn magnus_slope_over_water_k(exponent: f64) -> f64 {
+    let divisor = 17.62 - exponent;
+    243.12 * 17.62 / (divisor * divisor)
+}
+
 /// The temperature over water with this Magnus exponent: the dew point, in °C. The exponent stays below
 /// 4 in the valid range, so that the divisor is far from zero.
 #[must_use]

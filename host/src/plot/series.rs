@@ -196,7 +196,8 @@ mod tests {
 
     #[test]
     fn gaps_reach_from_edge_to_edge_and_no_further() {
-        let history = |time_s: &[i64]| History { time_s: time_s.to_vec(), ..History::default() };
+        let history =
+            |time_s: &[i64]| History { time_s: time_s.to_vec().into(), ..History::default() };
         let gaps = |time_s: &[i64], until_s| gaps(&history(time_s), (0, 100), until_s, 10);
         assert_eq!(gaps(&[], 200), [(0, 100)]);
         assert_eq!(gaps(&[40, 50, 61], 200), [(0, 40), (50, 61), (61, 100)]);

@@ -31,7 +31,12 @@ type Row = (i64, [Option<i32>; 4]);
 /// A stretch of one channel that reads the same, or nothing: its first sample, how many, what.
 type Stretch = (prop::sample::Index, usize, usize, Option<i32>);
 
+/// Short logs with all kinds of flaws, and long ones with few.
 pub(crate) fn any_log(shape: Shape) -> impl Strategy<Value = Log> {
+    prop_oneof![5 => any_short_log(shape), 2 => any_long_log(shape)]
+}
+
+pub(crate) fn any_short_log(shape: Shape) -> impl Strategy<Value = Log> {
     // How many samples in ten thousand have a flaw differs from log to log: most rules ask for none.
     let rate = prop::sample::select(vec![1_u32, 20, 100, 500]);
     (prop::sample::select(shape.intervals_s), rate).prop_flat_map(move |(interval_s, rate)| {
@@ -44,6 +49,66 @@ pub(crate) fn any_log(shape: Shape) -> impl Strategy<Value = Log> {
         let stretches = prop::collection::vec(any_stretch(shape), 0..3);
         let stretches = prop_oneof![1 => Just(Vec::new()), 1 => stretches];
         (rows, stretches).prop_map(move |(rows, stretches)| dated(interval_s, rows, &stretches))
+    })
+}
+
+/// The samples that the program looks at together: flaws stand mostly at the borders of these.
+const TOGETHER: usize = 64;
+
+/// One flaw of a long log: its first sample, how many, and what.
+#[derive(Clone, Debug)]
+enum Flaw {
+    /// So many seconds more since the sample before.
+    Late(usize, i64),
+    /// What a channel reads.
+    Reads(usize, usize, usize, Option<i32>),
+}
+
+/// Logs that are good but for a few flaws, so long that most of their samples need no closer look. The
+/// good readings are as any log's.
+fn any_long_log(shape: Shape) -> impl Strategy<Value = Log> {
+    let flaws = prop::collection::vec(any_flaw(shape), 0..8);
+    let interval_s = prop::sample::select(shape.intervals_s);
+    (interval_s, 130_usize..330, any::<u64>(), flaws).prop_map(
+        move |(interval_s, count, seed, flaws)| {
+            let mut random = seed;
+            let mut next = |(low, high): (i32, i32)| {
+                random = random.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(seed | 1);
+                let wide = u64::try_from(high - low + 1).unwrap_or(1);
+                low + i32::try_from((random >> 33) % wide).unwrap_or(0)
+            };
+            let mut row = || (i64::from(interval_s), shape.good.map(|good| Some(next(good))));
+            let mut rows: Vec<Row> = (0..count).map(|_| row()).collect();
+            for flaw in flaws {
+                match flaw {
+                    Flaw::Late(at, by_s) => {
+                        rows.iter_mut().skip(at).take(1).for_each(|row| row.0 += by_s)
+                    }
+                    Flaw::Reads(at, len, of, what) => {
+                        rows.iter_mut().skip(at).take(len).for_each(|row| row.1[of] = what);
+                    }
+                }
+            }
+            dated(interval_s, rows, &[])
+        },
+    )
+}
+
+fn any_flaw(shape: Shape) -> impl Strategy<Value = Flaw> {
+    let at = prop_oneof![
+        3 => (1_usize..5, 0_usize..5).prop_map(|(border, by)| border * TOGETHER + by - 2),
+        1 => 0_usize..330,
+    ];
+    let late = prop::sample::select(vec![-600_i64, -1, 1, 300, 301, 1800, 3000, 3001, 5400]);
+    let live: Vec<usize> = (0..4).filter(|of| shape.edges[*of].len() > 1).collect();
+    let reads = (prop::sample::select(live), prop_oneof![Just(1), 1_usize..80]).prop_flat_map(
+        move |(of, len)| {
+            let edge = prop::sample::select(shape.edges[of]).prop_map(Some);
+            (Just(of), Just(len), prop_oneof![3 => edge, 1 => Just(None)])
+        },
+    );
+    (at, late, reads, 0..3).prop_map(|(at, by_s, (of, len, what), kind)| {
+        if kind == 0 { Flaw::Late(at, by_s) } else { Flaw::Reads(at, len, of, what) }
     })
 }
 

@@ -30,4 +30,8 @@ mod slab_surface;
 #[cfg(test)]
 mod surface_change;
 #[cfg(test)]
+mod suspicions;
+#[cfg(test)]
 mod test_conditions;
+#[cfg(test)]
+mod wood_surface;

@@ -14,7 +14,7 @@ use proptest::prelude::*;
 
 use super::agree::{Floors, agree, hours};
 use super::assess_world::{D0, DAY, HOUR, Reads};
-use super::case::{Log, Shape, any_log, any_moment, bare_job, limits, readings, stamp};
+use super::case::{Log, Shape, any_moment, any_short_log, bare_job, limits, readings, stamp};
 
 const GAP_S: i64 = HOUR;
 const FIRST: (f64, f64) = (20.0, 25.0);
@@ -182,7 +182,7 @@ fn has_room(supply: &[(i64, f64)], start_s: i64, end_s: i64, job: &Job) -> bool 
 fn run_in() {
     let by_hand = prop::option::weighted(0.3, (0_i64..200_000, 1_i64..80_000));
     let day = prop::sample::select(vec![-2_i64, -2, -1, -1, 0]);
-    let case = (any_log(SHAPE), any_stages(), any_moment(), day, 1_i64..8, 1_i64..8, by_hand);
+    let case = (any_short_log(SHAPE), any_stages(), any_moment(), day, 1_i64..8, 1_i64..8, by_hand);
     let floors = Floors { met: 10, not_met: 20, no_evidence: 10 };
     agree(case, floors, |(log, stages, at, day, first_h, design_h, by_hand)| {
         let log = with_stages(log, stages);

@@ -34,7 +34,8 @@ fn judge(scene: &Scene<'_>) -> Judgement {
     // `None` when the channel is out of range at its last reading.
     let of = |channel: Channel| -> Option<Streak> {
         let in_range = |value: f64| room.keeps(channel, value);
-        streak(scene.points(channel, span), in_range, scene.gap_max_s())
+        let rows = scene.rows(channel, span, |ends| ends.into_iter().all(in_range));
+        streak(rows, in_range, scene.gap_max_s())
     };
     let (air, rh) = (of(Channel::Air), of(Channel::AirRh));
     // Both at once: the later of the two beginnings.

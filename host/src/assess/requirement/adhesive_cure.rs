@@ -38,8 +38,9 @@ fn judge(scene: &Scene<'_>) -> Judgement {
     scene.fresh(&conditions.channels())?;
     let from_s = finished.as_second();
     let mut finding = cure::judge(scene, limit, &conditions, from_s, "the adhesive");
-    let scaled_h = scaled_h(scene, &conditions, from_s);
-    if scaled_h.is_some_and(|scaled_h| scaled_h < limit.value - 1e-9) {
+    let enough_h = limit.value - 1e-9;
+    let scaled_h = scaled_h(scene, &conditions, from_s, enough_h);
+    if scaled_h.is_some_and(|scaled_h| scaled_h < enough_h) {
         let scaled_h = scaled_h.unwrap_or(0.0);
         finding.warnings.push(format!(
             "by vapour pressure these hours are worth {scaled_h:.0} h at 20 °C and 50 %RH: an \
@@ -49,8 +50,14 @@ fn judge(scene: &Scene<'_>) -> Judgement {
     Ok(finding)
 }
 
-/// The hours that count, scaled by vapour pressure; `None` when a reading is beyond the formula.
-fn scaled_h(scene: &Scene<'_>, conditions: &Conditions<'_>, from_s: i64) -> Option<f64> {
+/// The hours that count, scaled by vapour pressure, or the first of them that are `enough_h`; `None` when
+/// a reading up to there is beyond the formula.
+fn scaled_h(
+    scene: &Scene<'_>,
+    conditions: &Conditions<'_>,
+    from_s: i64,
+    enough_h: f64,
+) -> Option<f64> {
     let reference_pa = vapor_pressure_pa(REFERENCE_AIR.0, REFERENCE_AIR.1).ok()?;
     let history = scene.history;
     let mut saturation = Memo::new();
@@ -61,7 +68,7 @@ fn scaled_h(scene: &Scene<'_>, conditions: &Conditions<'_>, from_s: i64) -> Opti
         vapor_pressure_of_pa(rh_pct, saturation_pa?).ok()
     };
     let mut scaled_h = Some(0.0);
-    let add = |place: usize, step_s: i64| {
+    let mut add = |place: usize, step_s: i64| {
         // Of samples at the same time the first one that tells.
         let time_s = history.time_s.get(place);
         let same = |i: &usize| history.time_s.get(*i) == time_s;
@@ -69,7 +76,24 @@ fn scaled_h(scene: &Scene<'_>, conditions: &Conditions<'_>, from_s: i64) -> Opti
         let pressure_pa = (first..history.len()).take_while(same).find_map(&mut pressure_pa);
         scaled_h =
             scaled_h.zip(pressure_pa).map(|(sum, pa)| sum + hours(step_s) * pa / reference_pa);
+        scaled_h
     };
-    cure::count_each(scene, conditions, from_s, add);
+    let mut is_over = false;
+    cure::count_each(scene, conditions, from_s, |held| {
+        // Hours are never taken away again.
+        let places = if is_over { 0..0 } else { held.samples.clone() };
+        for place in places {
+            let begins_s = |i: usize| history.time_s.get(i).map_or(from_s, |s| *s.max(&from_s));
+            let step_s = match held.samples.len() {
+                1 => held.length_s,
+                _ => begins_s(place + 1) - begins_s(place),
+            };
+            // Samples before that time begin nothing that counts.
+            let counts = history.time_s.get(place + 1).is_none_or(|next_s| *next_s > from_s);
+            if counts && !is_over {
+                is_over = add(place, step_s).is_none_or(|scaled_h| scaled_h >= enough_h);
+            }
+        }
+    });
     scaled_h
 }

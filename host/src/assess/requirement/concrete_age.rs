@@ -2,11 +2,12 @@
 
 use super::{Judgement, entered, none_in_span, settle};
 use crate::assess::scene::{hours, seconds, show_age};
+use crate::assess::skim::ROUNDING;
 use crate::assess::{Figure, Finding, Requirement, Scene, Span, Step};
-use crate::history::Channel;
+use crate::history::{Channel, Stretch};
 use crate::limits::LimitId;
 use crate::memo::Memo;
-use crate::physics::concrete::Maturity;
+use crate::physics::concrete::{CONCRETE_C, Maturity};
 
 pub(super) const REQUIREMENT: Requirement = Requirement {
     id: "concrete-age",
@@ -30,7 +31,9 @@ fn judge(scene: &Scene<'_>) -> Judgement {
     let equivalent = scene.limit(LimitId::ConcreteEquivalentAge)?;
     let age_s = scene.at_s - poured_s;
     let by_calendar = Figure::new(calendar, hours(age_s), 0.0);
-    let Some(logged) = logged(scene, poured_s) else {
+    // So many hours of equivalent age need no closer count: the calendar decides.
+    let enough_h = equivalent.value + by_calendar.margin.max(0.0);
+    let Some(logged) = logged(scene, poured_s, enough_h) else {
         if by_calendar.is_met() {
             let never = scene.fresh(&[Channel::Slab]).err();
             return Err(never.unwrap_or_else(|| none_in_span(Channel::Slab)));
@@ -80,32 +83,93 @@ struct Logged {
     factor_now: Option<f64>,
 }
 
-/// `None` without any reading of the slab since the pour.
-fn logged(scene: &Scene<'_>, poured_s: i64) -> Option<Logged> {
-    let maturity = Maturity::default();
-    // A reading that concrete cannot have is worth nothing.
-    let mut factors = Memo::new();
-    let mut factor =
-        |slab_c: f64| factors.get(slab_c, || maturity.age_factor(slab_c).unwrap_or(0.0));
-    let gap_max_s = scene.gap_max_s();
-    let mut logged = Logged { unlogged_s: 0, equivalent_h: 0.0, factor_now: None };
-    let mut add = |from_s: i64, to_s: i64, worth: f64, seen: bool| {
-        logged.unlogged_s += if seen { 0 } else { to_s - from_s };
-        logged.equivalent_h += hours(to_s - from_s) * if seen { worth } else { worth.min(1.0) };
-    };
-    let mut before: Option<(i64, f64)> = None;
-    let span = Span { from_s: poured_s, to_s: scene.at_s };
-    for (time_s, slab_c) in scene.points(Channel::Slab, span) {
-        let worth = factor(slab_c);
-        let (before_s, worth_before) = before.unwrap_or((poured_s, worth));
-        let seen = before.is_some() && time_s - before_s <= gap_max_s;
-        add(before_s, time_s, worth.min(worth_before), seen);
-        before = Some((time_s, worth));
+/// `None` without any reading of the slab since the pour. An age that is more than `enough_h` may be told
+/// as less than it is, but still as more than that, and what an hour is worth now is not known then.
+fn logged(scene: &Scene<'_>, poured_s: i64, enough_h: f64) -> Option<Logged> {
+    let least =
+        Count::new(scene, poured_s).through(|count, stretch| count.add_at_least(stretch))?;
+    if least.equivalent_h * (1.0 - ROUNDING) > enough_h {
+        return Some(Logged { factor_now: None, ..least });
     }
-    let (last_s, worth) = before?;
-    // The last reading stands for the time since.
-    let fresh = scene.at_s - last_s <= gap_max_s;
-    add(last_s, scene.at_s, worth, fresh);
-    logged.factor_now = Some(worth).filter(|worth| fresh && *worth > 0.0);
-    Some(logged)
+    Count::new(scene, poured_s).through(|count, stretch| count.add_each(stretch))
+}
+
+/// The count of the hours on its way through the readings.
+struct Count<'a> {
+    scene: &'a Scene<'a>,
+    gap_max_s: i64,
+    poured_s: i64,
+    factors: Memo<f64>,
+    logged: Logged,
+    /// Time and worth of the last reading.
+    before: Option<(i64, f64)>,
+}
+
+impl<'a> Count<'a> {
+    fn new(scene: &'a Scene<'a>, poured_s: i64) -> Self {
+        Self {
+            scene,
+            gap_max_s: scene.gap_max_s(),
+            poured_s,
+            factors: Memo::new(),
+            logged: Logged { unlogged_s: 0, equivalent_h: 0.0, factor_now: None },
+            before: None,
+        }
+    }
+
+    fn through(mut self, add: impl Fn(&mut Self, &Stretch<'_>)) -> Option<Logged> {
+        let span = Span { from_s: self.poured_s, to_s: self.scene.at_s };
+        for stretch in self.scene.stretches(span) {
+            add(&mut self, &stretch);
+        }
+        let (last_s, worth) = self.before?;
+        // The last reading stands for the time since.
+        let fresh = self.scene.at_s - last_s <= self.gap_max_s;
+        self.add(last_s, self.scene.at_s, worth, fresh);
+        let factor_now = Some(worth).filter(|worth| fresh && *worth > 0.0);
+        Some(Logged { factor_now, ..self.logged })
+    }
+
+    /// A reading that concrete cannot have is worth nothing.
+    fn factor(&mut self, slab_c: f64) -> f64 {
+        let of = || Maturity::default().age_factor(slab_c).unwrap_or(0.0);
+        self.factors.get(slab_c, of)
+    }
+
+    fn add(&mut self, from_s: i64, to_s: i64, worth: f64, seen: bool) {
+        self.logged.unlogged_s += if seen { 0 } else { to_s - from_s };
+        let worth = if seen { worth } else { worth.min(1.0) };
+        self.logged.equivalent_h += hours(to_s - from_s) * worth;
+    }
+
+    /// Counts the time up to a reading.
+    fn add_up_to(&mut self, time_s: i64, worth: f64) {
+        let (before_s, worth_before) = self.before.unwrap_or((self.poured_s, worth));
+        let seen = self.before.is_some() && time_s - before_s <= self.gap_max_s;
+        self.add(before_s, time_s, worth.min(worth_before), seen);
+        self.before = Some((time_s, worth));
+    }
+
+    fn add_each(&mut self, stretch: &Stretch<'_>) {
+        for (time_s, slab_c) in self.scene.points_of(Channel::Slab, stretch) {
+            let worth = self.factor(slab_c);
+            self.add_up_to(time_s, worth);
+        }
+    }
+
+    /// Counts a stretch at its coldest reading.
+    fn add_at_least(&mut self, stretch: &Stretch<'_>) {
+        let whole = stretch.whole().filter(|whole| whole.is_joined(self.gap_max_s));
+        let ends = whole.and_then(|whole| Some((whole, whole.full(Channel::Slab)?)));
+        match ends {
+            // What concrete cannot have is worth less than what is colder.
+            Some((whole, [least_c, greatest_c])) if CONCRETE_C.check(greatest_c).is_ok() => {
+                let worth = self.factor(least_c);
+                self.add_up_to(whole.from_s, worth);
+                self.add(whole.from_s, whole.to_s, worth, true);
+                self.before = Some((whole.to_s, worth));
+            }
+            _ => self.add_each(stretch),
+        }
+    }
 }

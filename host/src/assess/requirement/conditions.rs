@@ -2,7 +2,7 @@
 
 use crate::assess::window::runs_beyond;
 use crate::assess::{Broken, Figure, Scene, Span};
-use crate::history::Channel;
+use crate::history::{Channel, Whole};
 use crate::limits::{LimitId, ResolvedLimit};
 
 use super::as_broken;
@@ -164,26 +164,49 @@ impl<'a> Conditions<'a> {
         state
     }
 
-    /// Time of each sample in a span that tells something, and whether it kept to all ranges.
-    pub(super) fn samples<'s>(
+    /// The samples of a span that tell something, those of a stretch together where all kept to all
+    /// ranges or all were out of one, and none is further from the next than a gap may be.
+    pub(super) fn spells<'s>(
         &'s self,
         scene: &'s Scene<'_>,
         span: Span,
-    ) -> impl DoubleEndedIterator<Item = (i64, bool)> + 's {
-        self.places(scene, span).map(|(_, time_s, kept)| (time_s, kept))
+    ) -> impl DoubleEndedIterator<Item = Spell> + 's {
+        let history = scene.history;
+        let gap_max_s = scene.gap_max_s();
+        scene.stretches(span).flat_map(move |stretch| {
+            let together = stretch.whole().filter(|whole| whole.is_joined(gap_max_s));
+            let samples = stretch.samples();
+            let together = together.and_then(|whole| {
+                let kept = self.state_of(&whole)? == State::Kept;
+                Some(Spell {
+                    samples: samples.clone(),
+                    from_s: whole.from_s,
+                    to_s: whole.to_s,
+                    kept,
+                })
+            });
+            let each = together.is_none().then_some(samples);
+            let each = each.into_iter().flatten().filter_map(move |i| {
+                let (state, time_s) = (self.state(scene, i), *history.time_s.get(i)?);
+                let kept = state == State::Kept;
+                let spell = Spell { samples: i..i + 1, from_s: time_s, to_s: time_s, kept };
+                (state != State::Unknown).then_some(spell)
+            });
+            together.into_iter().chain(each)
+        })
     }
 
-    /// As [`Conditions::samples`], with the place of the sample in the history before it.
-    pub(super) fn places<'s>(
-        &'s self,
-        scene: &'s Scene<'_>,
-        span: Span,
-    ) -> impl DoubleEndedIterator<Item = (usize, i64, bool)> + 's {
-        let history = scene.history;
-        history.range(span.from_s, span.to_s).filter_map(move |i| match self.state(scene, i) {
-            State::Unknown => None,
-            state => Some((i, *history.time_s.get(i)?, state == State::Kept)),
-        })
+    /// The state of all samples of a stretch, when it tells that all have the same.
+    fn state_of(&self, whole: &Whole<'_>) -> Option<State> {
+        let mut kept = true;
+        for range in &self.ranges {
+            let [least, greatest] = whole.full(range.channel)?;
+            if range.is_below(greatest) || range.is_above(least) {
+                return Some(State::Out);
+            }
+            kept &= range.keeps(least) && range.keeps(greatest);
+        }
+        kept.then_some(State::Kept)
     }
 
     /// The runs in which a channel was out of its range, in order of time.
@@ -195,7 +218,8 @@ impl<'a> Conditions<'a> {
                     let margin = Figure::margin_of(limit, value, range.guard);
                     (!Figure::keeps(margin)).then_some(-margin)
                 };
-                let runs = runs_beyond(scene.points(range.channel, span), beyond);
+                let rows = scene.rows_beyond(range.channel, span, beyond);
+                let runs = runs_beyond(rows, beyond);
                 broken.extend(as_broken(runs, limit.id));
             }
         }
@@ -208,10 +232,18 @@ impl<'a> Conditions<'a> {
         let mut nearest: Option<(f64, &ResolvedLimit, f64, f64)> = None;
         for range in &self.ranges {
             for limit in [range.low, range.high].into_iter().flatten() {
-                for (_, value) in scene.points(range.channel, span) {
-                    let margin = Figure::margin_of(limit, value, range.guard);
-                    if nearest.is_none_or(|(other, ..)| margin < other) {
-                        nearest = Some((margin, limit, value, range.guard));
+                let margin = |value| Figure::margin_of(limit, value, range.guard);
+                for stretch in scene.stretches(span) {
+                    // One of the two ends has the smallest margin; only a smaller one counts.
+                    let is_nearer = |value: &f64| nearest.is_none_or(|(m, ..)| margin(*value) < m);
+                    let ends = stretch.ends(range.channel);
+                    if !ends.into_iter().flatten().any(|value| is_nearer(&value)) {
+                        continue;
+                    }
+                    for (_, value) in scene.points_of(range.channel, &stretch) {
+                        if nearest.is_none_or(|(other, ..)| margin(value) < other) {
+                            nearest = Some((margin(value), limit, value, range.guard));
+                        }
                     }
                 }
             }
@@ -220,11 +252,32 @@ impl<'a> Conditions<'a> {
     }
 }
 
+/// Samples in a row that all kept to the ranges, or all did not.
+pub(super) struct Spell {
+    /// Their places in the history.
+    pub(super) samples: std::ops::Range<usize>,
+    /// Time of the first.
+    pub(super) from_s: i64,
+    /// Time of the last.
+    pub(super) to_s: i64,
+    /// Whether they kept to all ranges.
+    pub(super) kept: bool,
+}
+
 impl Range<'_> {
     fn keeps(&self, value: f64) -> bool {
-        [self.low, self.high]
-            .into_iter()
-            .flatten()
-            .all(|limit| Figure::keeps(Figure::margin_of(limit, value, self.guard)))
+        !self.is_below(value) && !self.is_above(value)
+    }
+
+    fn is_below(&self, value: f64) -> bool {
+        self.breaks(self.low, value)
+    }
+
+    fn is_above(&self, value: f64) -> bool {
+        self.breaks(self.high, value)
+    }
+
+    fn breaks(&self, limit: Option<&ResolvedLimit>, value: f64) -> bool {
+        limit.is_some_and(|limit| !Figure::keeps(Figure::margin_of(limit, value, self.guard)))
     }
 }

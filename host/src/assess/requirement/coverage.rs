@@ -2,7 +2,7 @@
 
 use super::{Judgement, settle};
 use crate::assess::scene::{hours, seconds, show_age};
-use crate::assess::window::coverage;
+use crate::assess::window::Coverage;
 use crate::assess::{Figure, Finding, Outcome, Requirement, Scene, Span, Step};
 use crate::history::Channel;
 use crate::limits::{LimitId, ResolvedLimit};
@@ -31,13 +31,13 @@ fn judge(scene: &Scene<'_>) -> Judgement {
     let limit = scene.limit(LimitId::CoverageMin)?;
     let gap_limit = scene.limit(LimitId::GapMax)?;
     let span = scene.time_that_counts()?;
-    let mut worst: Option<(Channel, crate::assess::window::Coverage)> = None;
-    let mut gap_worst: Option<(Channel, crate::assess::window::Coverage)> = None;
+    let mut worst: Option<(Channel, Coverage)> = None;
+    let mut gap_worst: Option<(Channel, Coverage)> = None;
     for channel in Channel::ALL {
         if scene.points(channel, span).next().is_none() {
             return Err(super::none_in_span(channel));
         }
-        let found = covered(scene, channel, span);
+        let found = scene.covered(channel, span);
         if worst.is_none_or(|(_, other)| found.share < other.share) {
             worst = Some((channel, found));
         }
@@ -90,7 +90,7 @@ fn clears_at_s(
     let clear_at = |time_s: i64| {
         let later = Span { from_s: time_s - back_s, to_s: scene.at_s };
         Channel::ALL.into_iter().all(|channel| {
-            let found = covered(scene, channel, later);
+            let found = scene.covered(channel, later);
             let whole_h = hours(time_s - scene.at_s) + found.share * later.hours();
             let share = if back_s > 0 { whole_h / hours(back_s) } else { found.share };
             found.gap_max_s <= gap_limit_s && Figure::new(limit, share * 100.0, 0.0).is_met()
@@ -103,8 +103,4 @@ fn clears_at_s(
         if clear_at(middle_s) { clear_s = middle_s } else { not_yet_s = middle_s }
     }
     Some(clear_s)
-}
-
-fn covered(scene: &Scene<'_>, channel: Channel, span: Span) -> crate::assess::window::Coverage {
-    coverage(scene.due(channel, span), span.from_s, span.to_s)
 }

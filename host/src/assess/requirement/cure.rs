@@ -1,9 +1,10 @@
 //! Counting the hours for which something cured.
 
-use super::conditions::Conditions;
+use super::conditions::{Conditions, Spell};
 use crate::assess::scene::{hours, seconds, show_age};
 use crate::assess::{Figure, Finding, Outcome, Scene, Span};
 use crate::limits::ResolvedLimit;
+use std::ops::Range;
 
 /// What became of the time since the work was done.
 pub(super) struct Counted {
@@ -22,40 +23,56 @@ pub(super) struct Counted {
 /// in range away never adds to the count.
 pub(super) fn count(scene: &Scene<'_>, conditions: &Conditions<'_>, from_s: i64) -> Counted {
     let mut kept_s = 0;
-    let unlogged_s = count_each(scene, conditions, from_s, |_, step_s| kept_s += step_s);
+    let unlogged_s = count_each(scene, conditions, from_s, |held| kept_s += held.length_s);
     let span = Span { from_s: scene.at_s - scene.gap_max_s(), to_s: scene.at_s };
-    let last = conditions.samples(scene, span).next_back();
-    Counted { kept_s, unlogged_s, kept_now: last.is_some_and(|(_, kept)| kept) }
+    let last = conditions.spells(scene, span).next_back();
+    Counted { kept_s, unlogged_s, kept_now: last.is_some_and(|spell| spell.kept) }
 }
 
-/// Calls `kept` with the place of the sample in the history and the length of each stretch that counts. Returns the
-/// length of all that no reading speaks for.
+/// Time that counts.
+pub(super) struct Held {
+    /// The samples that begin it: one that tells, or several neighbours that all do, each up to the
+    /// next.
+    pub(super) samples: Range<usize>,
+    /// Length of all of it.
+    pub(super) length_s: i64,
+}
+
+/// Calls `held` with the time that counts, in its order. Returns the length of all that no reading
+/// speaks for.
 pub(super) fn count_each(
     scene: &Scene<'_>,
     conditions: &Conditions<'_>,
     from_s: i64,
-    mut kept: impl FnMut(usize, i64),
+    mut held: impl FnMut(Held),
 ) -> i64 {
     let gap_max_s = scene.gap_max_s();
     let span = Span { from_s: from_s.saturating_sub(gap_max_s), to_s: scene.at_s };
     let mut before: Option<(usize, i64, bool)> = None;
     let mut unlogged_s = 0;
     // The time asked about closes the last stretch; what it will read, nobody knows yet.
-    let end = std::iter::once((usize::MAX, scene.at_s, true));
-    for (i, time_s, now_kept) in conditions.places(scene, span).chain(end) {
+    let now = Spell { samples: 0..0, from_s: scene.at_s, to_s: scene.at_s, kept: true };
+    for spell in conditions.spells(scene, span).chain([now]) {
+        let time_s = spell.from_s;
         if time_s > from_s {
             match before {
                 Some((_, before_s, _)) if time_s - before_s > gap_max_s => {
                     unlogged_s += time_s - before_s.max(from_s);
                 }
-                Some((before, before_s, true)) if now_kept => {
-                    kept(before, time_s - before_s.max(from_s));
+                Some((before, before_s, true)) if spell.kept => {
+                    let length_s = time_s - before_s.max(from_s);
+                    held(Held { samples: before..before + 1, length_s });
                 }
                 Some(_) => {}
                 None => unlogged_s += time_s - from_s,
             }
         }
-        before = Some((i, time_s, now_kept));
+        let last = spell.samples.end.saturating_sub(1);
+        if spell.kept && spell.to_s > from_s && spell.samples.len() > 1 {
+            let begins_s = spell.from_s.max(from_s);
+            held(Held { samples: spell.samples.start..last, length_s: spell.to_s - begins_s });
+        }
+        before = Some((last, spell.to_s, spell.kept));
     }
     unlogged_s
 }

@@ -28,7 +28,7 @@ mod wood_moisture;
 mod wood_surface;
 
 use super::scene::{Missing, Scene, Span};
-use super::window::{Point, coverage, runs_beyond};
+use super::window::{Point, runs_beyond};
 use super::{Broken, Figure, Finding, Requirement, Step};
 use crate::history::Channel;
 use crate::limits::LimitId;
@@ -76,25 +76,6 @@ impl Scene<'_> {
             .filter_map(move |i| Some((*history.time_s.get(i)?, history.value(channel, i).ok()?)))
     }
 
-    /// Time and nominal interval of the readings of a channel in a span, and of the last one before it,
-    /// to see how well they cover it.
-    fn due(&self, channel: Channel, span: Span) -> impl Iterator<Item = (i64, i64)> + '_ {
-        let history = self.history;
-        let reading = move |i: usize| {
-            history.value(channel, i).ok()?;
-            Some((*history.time_s.get(i)?, i64::from(*history.interval_s.get(i)?)))
-        };
-        let within = history.range(span.from_s, span.to_s);
-        let before = (0..within.start).rev().find_map(reading);
-        before.into_iter().chain(within.filter_map(reading))
-    }
-
-    /// The longest stretch of a span without a reading of a channel, in seconds.
-    fn longest_gap_s(&self, channel: Channel, span: Span) -> i64 {
-        let points = self.points(channel, span).map(|point| (point.0, 0));
-        coverage(points, span.from_s, span.to_s).gap_max_s
-    }
-
     /// The runs in which a channel was above `limit_value` (or below it, for `above` false).
     fn broken(
         &self,
@@ -108,7 +89,7 @@ impl Scene<'_> {
             let by = if above { value - limit_value } else { limit_value - value };
             (by > 1e-9).then_some(by)
         };
-        as_broken(runs_beyond(self.points(channel, span), beyond), limit)
+        as_broken(runs_beyond(self.rows_beyond(channel, span, beyond), beyond), limit)
     }
 }
 
@@ -153,11 +134,7 @@ fn warmest(
         Step::Membrane | Step::GlueDown => last_day(scene),
         _ => scene.span()?,
     };
-    let warmest_c = scene
-        .points(channel, span)
-        .map(|point| point.1)
-        .max_by(f64::total_cmp)
-        .ok_or_else(|| none_in_span(channel))?;
+    let [_, warmest_c] = scene.ends(channel, span).ok_or_else(|| none_in_span(channel))?;
     let figure = Figure::new(limit, warmest_c, scene.uncertainty(channel));
     let broken = scene.broken(channel, span, limit.id, figure.bound, true);
     let last_s = scene.points(channel, span).next_back().map(|point| point.0);

@@ -69,12 +69,18 @@ fn judge(scene: &Scene<'_>) -> Judgement {
 /// one. When there is none: since the first reading, when that is longer ago than the limit, and else
 /// `None`.
 fn unchanged_s(scene: &Scene<'_>, channel: Channel, limit_s: i64) -> Option<i64> {
+    let (mut first_s, value) = scene.last(channel, scene.at_s)?;
     let ever = Span { from_s: i64::MIN, to_s: scene.at_s };
-    let mut points = scene.points(channel, ever).rev();
-    let (mut first_s, value) = points.next()?;
-    // The readings come from integers of hundredths, and so compare exactly.
+    let rows = scene.stretches(ever).rev().flat_map(|stretch| {
+        // The readings come from integers of hundredths, and so compare exactly.
+        #[allow(clippy::float_cmp)]
+        let same = stretch.whole().filter(|whole| whole.full(channel) == Some([value; 2]));
+        let each = same.is_none().then(|| scene.points_of(channel, &stretch).rev());
+        let row = same.map(|whole| (whole.from_s, value));
+        row.into_iter().chain(each.into_iter().flatten())
+    });
     #[allow(clippy::float_cmp)]
-    let other = points.find(|point| {
+    let other = rows.into_iter().find(|point| {
         first_s = point.0;
         point.1 != value
     });

@@ -1,10 +1,15 @@
 //! The heating was run in before the floor goes down.
 
+#[cfg(test)]
+mod tests;
+mod walk;
+
 use super::{Judgement, entered, settle};
 use crate::assess::scene::{hours, seconds, show_age};
 use crate::assess::{Figure, Finding, Missing, Outcome, Requirement, Scene, Span, Step};
-use crate::history::Channel;
+use crate::history::{Channel, Stretch};
 use crate::limits::{LimitId, ResolvedLimit};
+use walk::{Found, Walk};
 
 pub(super) const REQUIREMENT: Requirement = Requirement {
     id: "run-in",
@@ -102,35 +107,6 @@ struct Stages<'a> {
     design_hold: &'a ResolvedLimit,
 }
 
-/// What was found of the stages.
-#[derive(Default)]
-struct Found {
-    /// Whether the supply was ever above the first stage.
-    hot: bool,
-    /// The longest first stage.
-    first_s: i64,
-    /// The longest hold at design supply that followed on a whole first stage.
-    design_s: i64,
-    /// Whether both were long enough.
-    done: bool,
-    /// The longest hole that ended a stage: from when on, and its length.
-    hole: Option<(i64, i64)>,
-    /// The first reading.
-    begins_s: Option<i64>,
-}
-
-/// Where the run-in is.
-enum At {
-    /// Not in it.
-    Outside,
-    /// In the first stage since then.
-    First(i64),
-    /// The first stage is done, and the heat is on.
-    Between,
-    /// At design supply since then.
-    Design(i64),
-}
-
 impl<'a> Stages<'a> {
     fn of(scene: &Scene<'a>) -> Result<Self, Missing> {
         let design = scene.job.heating.design_supply.ok_or_else(|| Missing {
@@ -150,49 +126,31 @@ impl<'a> Stages<'a> {
 
     fn find(&self, scene: &Scene<'_>, span: Span) -> Found {
         let gap_max_s = scene.gap_max_s();
-        let first_hold_s = seconds(self.first_hold.value);
-        let design_hold_s = seconds(self.design_hold.value);
-        let in_first = |supply_c: f64| (self.first_min..=self.first_max).contains(&supply_c);
-        let mut found = Found::default();
-        let mut at = At::Outside;
-        let mut before_s = span.from_s;
-        for (time_s, supply_c) in scene.points(Channel::Supply, span) {
-            let gap_s = time_s - before_s;
-            if gap_s > gap_max_s
-                && !matches!(at, At::Outside)
-                && found.hole.is_none_or(|(_, longest_s)| gap_s > longest_s)
-            {
-                found.hole = Some((before_s, gap_s));
-            }
-            found.begins_s.get_or_insert(time_s);
-            if gap_s > gap_max_s || supply_c < self.first_min {
-                at = At::Outside;
-            }
-            before_s = time_s;
-            found.hot |= supply_c > self.first_max;
-            at = match at {
-                At::Outside | At::First(_) if !in_first(supply_c) => At::Outside,
-                At::Outside => At::First(time_s),
-                At::First(from_s) => At::First(from_s),
-                At::Between | At::Design(_) if supply_c < self.design_min => At::Between,
-                At::Between => At::Design(time_s),
-                At::Design(from_s) => At::Design(from_s),
-            };
-            match at {
-                At::First(from_s) => {
-                    found.first_s = found.first_s.max(time_s - from_s);
-                    if time_s - from_s >= first_hold_s {
-                        at = At::Between;
-                    }
+        let mut walk = Walk::new(self, gap_max_s, span.from_s);
+        // On the same side of every limit.
+        let alike = |[least, greatest]: [f64; 2]| self.sides(least) == self.sides(greatest);
+        for stretch in scene.stretches(span) {
+            let mut points = scene.points_of(Channel::Supply, &stretch);
+            let alike = stretch.whole().filter(|whole| {
+                whole.is_joined(gap_max_s) && whole.full(Channel::Supply).is_some_and(alike)
+            });
+            if let Some(whole) = alike {
+                points.next().into_iter().for_each(|point| walk.step(point));
+                if walk.stays_until(whole.to_s)
+                    && let Some(last) = points.next_back()
+                {
+                    walk.step_joined(last);
+                    continue;
                 }
-                At::Design(from_s) => {
-                    found.design_s = found.design_s.max(time_s - from_s);
-                    found.done |= time_s - from_s >= design_hold_s;
-                }
-                At::Outside | At::Between => {}
             }
+            points.for_each(|point| walk.step(point));
         }
-        found
+        walk.found
+    }
+
+    /// On which side of the limits of the stages a supply lies.
+    fn sides(&self, supply_c: f64) -> [bool; 3] {
+        [supply_c >= self.first_min, supply_c > self.first_max, supply_c >= self.design_min]
     }
 
     /// Whether the readings of a span leave room for both stages, one after the other, in the time
@@ -252,8 +210,12 @@ fn heated_too_early(
 ) -> Result<Option<Finding>, Missing> {
     let first_max = scene.limit(LimitId::RunInFirstMax)?;
     let history = scene.history;
-    let young = history.range(poured_s, scene.at_s.min(old_enough_s - 1));
-    let heated = young.into_iter().find_map(|i| {
+    let young = Span { from_s: poured_s, to_s: scene.at_s.min(old_enough_s - 1) };
+    let is_hot = |stretch: &Stretch<'_>| {
+        stretch.ends(Channel::Supply).is_some_and(|[_, greatest]| greatest > first_max.value)
+    };
+    let hot = scene.stretches(young).filter(is_hot).flat_map(|stretch| stretch.samples());
+    let heated = hot.into_iter().find_map(|i| {
         let supply_c = history.value(Channel::Supply, i).ok()?;
         let by_the_room =
             history.value(Channel::Air, i).is_ok_and(|air_c| supply_c <= air_c + HEATED_K);

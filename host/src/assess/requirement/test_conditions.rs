@@ -4,7 +4,6 @@ use super::conditions::Conditions;
 use super::given::{Given, given_chloride, given_in_situ};
 use super::{Judgement, settle};
 use crate::assess::scene::{hours, seconds, show_age};
-use crate::assess::window::coverage;
 use crate::assess::{Broken, Figure, Finding, Missing, Outcome, Requirement, Scene, Span, Step};
 use crate::limits::{LimitId, ResolvedLimit};
 
@@ -106,7 +105,7 @@ fn judge_test(
         return Ok(finding);
     }
     let covered = test.conditions.channels().into_iter().all(|channel| {
-        let share = coverage(scene.due(channel, span), span.from_s, span.to_s).share;
+        let share = scene.covered(channel, span).share;
         Figure::new(coverage_min, share * 100.0, 0.0).is_met()
     });
     if !figure.is_met() || !covered || held_from_s.is_none() {
@@ -129,11 +128,11 @@ fn held_from_s(
 ) -> Option<i64> {
     let mut from_s = span.to_s;
     let mut any = false;
-    for (time_s, kept) in conditions.samples(scene, span).rev() {
-        if !kept || from_s - time_s > gap_max_s {
+    for spell in conditions.spells(scene, span).rev() {
+        if !spell.kept || from_s - spell.to_s > gap_max_s {
             break;
         }
-        from_s = time_s;
+        from_s = spell.from_s;
         any = true;
     }
     any.then_some(from_s)

@@ -2,12 +2,12 @@
 
 use super::{Judgement, as_broken, in_both, none_in_span};
 use crate::assess::window::runs_beyond;
-use crate::assess::{Figure, Finding, Outcome, Scene, Span};
-use crate::history::{Channel, History};
+use crate::assess::{Figure, Finding, Outcome, Scene};
+use crate::history::{Channel, History, Stretch};
 use crate::limits::{LimitId, ResolvedLimit};
 use crate::physics::OutOfRange;
 use crate::physics::air::AIR_C;
-use crate::physics::floor::{FLOOR_C, wood_surface_c};
+use crate::physics::floor::{FLOOR_C, RESISTANCE_M2K_W, wood_surface_c};
 use std::ops::Range;
 
 /// One sample: the warmest that the wood surface can have been, and how uncertain that is.
@@ -31,9 +31,8 @@ pub(super) fn judge(scene: &Scene<'_>) -> Judgement {
     let span = scene.span()?;
     let resistance = scene.job.wood.thermal_resistance().map(|r| r.m2_k_per_w());
     let wood = Wood::new(scene, resistance);
-    let stretches = wood.stretches(span);
-    let worst =
-        wood.worst(&stretches, limit.value).map_err(|error| super::beyond_formula(&error))?;
+    let pieces: Vec<Piece<'_>> = scene.stretches(span).filter_map(|s| wood.piece(s)).collect();
+    let worst = wood.worst(&pieces, limit.value).map_err(|error| super::beyond_formula(&error))?;
     let worst = worst.ok_or_else(|| none_in_span(Channel::Slab))?;
     let figure = Figure::new(limit, worst.wood_c, worst.guard);
     if figure.is_met() {
@@ -42,7 +41,7 @@ pub(super) fn judge(scene: &Scene<'_>) -> Judgement {
             None => "slab and air stayed under the limit, and so did the wood between them",
         };
         let mut finding = Finding::of(figure, because.to_owned());
-        let warmest = scene.points(Channel::Slab, span).map(|point| point.1).max_by(f64::total_cmp);
+        let warmest = scene.ends(Channel::Slab, span).map(|[_, warmest_c]| warmest_c);
         if let Some(slab_c) = warmest.filter(|slab_c| *slab_c > limit.value) {
             finding.warnings.push(format!(
                 "the slab under the wood reached {}: ask the maker of the wood whether its \
@@ -62,8 +61,8 @@ pub(super) fn judge(scene: &Scene<'_>) -> Judgement {
         return Ok(finding);
     }
     let bound = figure.bound;
-    let courses = wood.course_above(&stretches, bound);
-    let runs = runs_beyond(courses, |wood_c| (wood_c > bound + 1e-9).then_some(wood_c - bound));
+    let course = wood.course_above(&pieces, bound);
+    let runs = runs_beyond(course, |wood_c| (wood_c > bound + 1e-9).then_some(wood_c - bound));
     let because = "by calculation the wood surface was too warm, or the probes cannot rule it out";
     Ok(Finding::of(figure, because.to_owned())
         .with_broken(as_broken(runs, limit.id))
@@ -87,28 +86,30 @@ struct Wood<'a> {
     /// Expanded uncertainties of the probes, in K.
     u_slab: f64,
     u_air: f64,
+    u_both: f64,
 }
 
-/// Some neighbouring samples, and how warm the wood can have been in them at most. It is never warmer
-/// than it would be with the warmest slab and the warmest air of them together, so that most stretches
-/// need no closer look.
-struct Stretch {
-    samples: Range<usize>,
-    from_s: i64,
-    most_c: f64,
-    /// With the uncertainty.
-    guarded_most_c: f64,
+/// A stretch, and how warm the wood can have been in it at most: never warmer than with the warmest slab
+/// and the warmest air of it together. So most stretches need no closer look.
+struct Piece<'h> {
+    stretch: Stretch<'h>,
+    /// The warmest slab, and air when it was always read.
+    slab_c: f64,
+    air_c: Option<f64>,
+    /// Whichever of them is warmer, without and with its uncertainty: the wood lies between them, and the
+    /// uncertainties of both together are at most [`Wood::u_both`].
+    between_c: f64,
+    guarded_c: f64,
 }
 
-/// An hour of minutes, or half a day of ten minutes.
-const STRETCH: usize = 64;
 /// More than the last digits of the calculation, in K.
 const ROUNDING_K: f64 = 1e-6;
 
 impl<'a> Wood<'a> {
     fn new(scene: &Scene<'a>, resistance: Option<f64>) -> Self {
         let u_slab = scene.uncertainty(Channel::Slab);
-        Self { history: scene.history, resistance, u_slab, u_air: scene.uncertainty(Channel::Air) }
+        let u_air = scene.uncertainty(Channel::Air);
+        Self { history: scene.history, resistance, u_slab, u_air, u_both: u_slab.hypot(u_air) }
     }
 
     /// The samples of a span that read the slab: time, slab and air.
@@ -123,40 +124,37 @@ impl<'a> Wood<'a> {
         })
     }
 
-    fn stretches(&self, span: Span) -> Vec<Stretch> {
-        let Range { start, end } = self.history.range(span.from_s, span.to_s);
-        let of = |from: usize| {
-            let samples = from..end.min(from + STRETCH);
-            let from_s = *self.history.time_s.get(from)?;
-            let mut readings = self.readings(samples.clone()).peekable();
-            readings.peek()?;
-            let (mut slab_c, mut air_c) = (f64::NEG_INFINITY, f64::NEG_INFINITY);
-            let (mut plausible, mut all_read) = (true, true);
-            for (_, slab, air) in readings {
-                slab_c = slab_c.max(slab);
-                air_c = air_c.max(air.unwrap_or(f64::NEG_INFINITY));
-                all_read &= air.is_some();
-                plausible &=
-                    FLOOR_C.check(slab).is_ok() && air.is_none_or(|air| AIR_C.check(air).is_ok());
-            }
-            let (most_c, guarded_most_c) = match self.resistance {
-                // A reading that cannot be has to be come across.
-                _ if !plausible => (f64::INFINITY, f64::INFINITY),
-                Some(resistance) if all_read => {
-                    let most_c = wood_surface_c(slab_c, air_c, resistance).unwrap_or(f64::INFINITY);
-                    (most_c, most_c + self.u_slab.hypot(self.u_air))
-                }
-                _ => (slab_c.max(air_c), (slab_c + self.u_slab).max(air_c + self.u_air)),
-            };
-            Some(Stretch { samples, from_s, most_c, guarded_most_c })
-        };
-        (start..end).step_by(STRETCH).filter_map(of).collect()
+    /// `None` without a reading of the slab.
+    fn piece(&self, stretch: Stretch<'a>) -> Option<Piece<'a>> {
+        let [slab_low_c, slab_c] = stretch.ends(Channel::Slab)?;
+        let air = stretch.ends(Channel::Air);
+        let air_read = stretch.whole().is_some_and(|whole| whole.full(Channel::Air).is_some());
+        // A reading that cannot be has to be come across, and so has a resistance that cannot.
+        let is_plausible = FLOOR_C.check(slab_low_c).and(FLOOR_C.check(slab_c)).is_ok()
+            && air.is_none_or(|air| air.iter().all(|air_c| AIR_C.check(*air_c).is_ok()))
+            && self.resistance.is_none_or(|r| RESISTANCE_M2K_W.check(r).is_ok());
+        let warmest_c = air.map_or(slab_c, |[_, air_c]| slab_c.max(air_c));
+        let between_c = if is_plausible { warmest_c } else { f64::INFINITY };
+        let guarded_c = between_c + self.u_both + ROUNDING_K;
+        let air_c = air.filter(|_| air_read && is_plausible).map(|[_, air_c]| air_c);
+        Some(Piece { stretch, slab_c, air_c, between_c, guarded_c })
+    }
+
+    /// The warmest that the wood can have been, in °C, and with the uncertainty; closer than what is
+    /// between slab and air where the wood insulates, and dearer to find.
+    fn most_c(&self, piece: &Piece<'_>) -> (f64, f64) {
+        let predicted = self
+            .resistance
+            .zip(piece.air_c)
+            .and_then(|(resistance, air_c)| wood_surface_c(piece.slab_c, air_c, resistance).ok());
+        let most_c = predicted.unwrap_or(piece.between_c) + ROUNDING_K;
+        (most_c, most_c + self.u_both)
     }
 
     /// The sample that leaves the least to a limit, the first of equal ones.
-    fn worst(&self, stretches: &[Stretch], limit_c: f64) -> Result<Option<Warm>, OutOfRange> {
-        let of = |stretch: &Stretch, worst: Option<Warm>| {
-            let mut readings = self.readings(stretch.samples.clone());
+    fn worst(&self, pieces: &[Piece<'_>], limit_c: f64) -> Result<Option<Warm>, OutOfRange> {
+        let of = |piece: &Piece<'_>, worst: Option<Warm>| {
+            let mut readings = self.readings(piece.stretch.samples());
             readings.try_fold(worst, |worst, (_, slab_c, air_c)| {
                 let (wood_c, guard) = self.at(slab_c, air_c)?;
                 let here = Warm { wood_c, guard };
@@ -164,31 +162,34 @@ impl<'a> Wood<'a> {
                 Ok(if worst.is_none_or(is_worse) { Some(here) } else { worst })
             })
         };
-        // The one that can be the warmest first: hardly any other can be warmer then.
-        let hottest = stretches.iter().max_by(|a, b| a.guarded_most_c.total_cmp(&b.guarded_most_c));
-        let known = match hottest.filter(|hottest| hottest.guarded_most_c.is_finite()) {
+        // One that can be among the warmest first: hardly any other can be warmer then.
+        let plausible = pieces.iter().filter(|piece| piece.guarded_c.is_finite());
+        let hottest = plausible.max_by(|a, b| a.guarded_c.total_cmp(&b.guarded_c));
+        let known = match hottest {
             Some(hottest) => of(hottest, None)?,
             None => None,
         };
-        let near = |stretch: &&Stretch| {
-            let least_k = limit_c - stretch.guarded_most_c - ROUNDING_K;
-            known.is_none_or(|known| least_k <= known.clearance(limit_c))
+        let is_near = |guarded_c: f64| {
+            known.is_none_or(|known| limit_c - guarded_c <= known.clearance(limit_c))
         };
-        stretches.iter().filter(near).try_fold(None, |worst, stretch| of(stretch, worst))
+        let mut near = pieces.iter().filter(|p| is_near(p.guarded_c) && is_near(self.most_c(p).1));
+        near.try_fold(None, |worst, piece| of(piece, worst))
     }
 
     /// Time and wood surface of the samples, for finding those above a bound: where it was not near the
     /// bound, one stands for many.
     fn course_above<'s>(
         &'s self,
-        stretches: &'s [Stretch],
+        pieces: &'s [Piece<'_>],
         bound_c: f64,
     ) -> impl Iterator<Item = (i64, f64)> + 's {
-        stretches.iter().flat_map(move |stretch| {
-            let below = stretch.most_c < bound_c - ROUNDING_K;
-            let one = below.then_some((stretch.from_s, f64::NEG_INFINITY));
-            let samples = if below { 0..0 } else { stretch.samples.clone() };
-            let each = self.readings(samples).filter_map(|(time_s, slab_c, air_c)| {
+        pieces.iter().flat_map(move |piece| {
+            let below = piece.between_c < bound_c || self.most_c(piece).0 < bound_c;
+            let samples = piece.stretch.samples();
+            let first_s = self.history.time_s.get(samples.start).copied();
+            let one = first_s.filter(|_| below).map(|time_s| (time_s, f64::NEG_INFINITY));
+            let each = self.readings(if below { 0..0 } else { samples });
+            let each = each.filter_map(|(time_s, slab_c, air_c)| {
                 Some((time_s, self.at(slab_c, air_c).ok()?.0))
             });
             one.into_iter().chain(each)
