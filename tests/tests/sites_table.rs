@@ -81,8 +81,6 @@ impl Yard {
         args.extend(columns.iter().flat_map(|column| ["--column", column]));
         let said = self.run(&args, None);
         assert_eq!(said.code, Some(0), "{said:?}");
-        let mut archive = Archive::open(&self.path("archive.sqlite")).unwrap();
-        let id = archive.find_logger(logger.name).unwrap().id;
     }
 
     /// Notes the pulls of a logger whose log is there: done last, so that little of what the table
@@ -325,4 +323,33 @@ fn a_job_named_twice_is_judged_once() {
     let document =
         yard().sites(&["jobs/annex.toml", "./jobs/annex.toml", "jobs/../jobs/annex.toml"]);
     assert_eq!(document["rows"].as_array().unwrap().len(), 1, "{document}");
+}
+
+/// As many threads as there are processors: the program is held to one of them, and let loose on all.
+#[cfg(target_os = "linux")]
+#[test]
+fn one_thread_and_many_write_the_same_bytes() {
+    let yard = yard();
+    std::fs::create_dir(yard.path("many")).unwrap();
+    for i in 0..40 {
+        let logger = ["ready", "damp", "cold", "silent", "nobody"][i % 5];
+        yard.job(
+            &format!("many/{i:02}.toml"),
+            &format!("Site {}", i % 3),
+            &[("Hall", Some(logger))],
+        );
+    }
+    for more in [&[][..], &["--json"], &["--sort", "verdict", "--reverse"]] {
+        let args = [&["sites", "many", "--at", AT], more].concat();
+        let all = yard.run(&args, None);
+        let program = program("glueday");
+        let mut one = Command::new("taskset");
+        one.current_dir(yard.folder.path()).args(["--cpu-list", "0"]).arg(program);
+        one.args(["--archive", "archive.sqlite"]).args(&args).env_remove("COLUMNS");
+        let one = Said::from(one.output().unwrap());
+        assert_eq!(all.code, Some(2), "{all:?}");
+        // How long ago a pull was is told to the tenth of an hour.
+        assert!(one.out == all.out && one.err == all.err, "{one:?}\n{all:?}");
+        assert_eq!(one.out.matches("Site ").count(), 40, "{one:?}");
+    }
 }

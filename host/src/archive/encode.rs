@@ -1,29 +1,10 @@
 //! Imported rows as blocks, in the same format as those of a logger.
 
+use super::ImportRow;
 use glueday_types::header::{BLOCK_LEN, LoggerId};
-use glueday_types::{
-    BlockDigest, CentiCelsius, CentiPercent, Cursor, Entry, Header, PackError, Reading, Sample,
-    cursor, digest,
-};
+use glueday_types::{BlockDigest, Cursor, Entry, Header, PackError, Sample, cursor, digest};
 use sha2::Digest as _;
 use std::collections::BTreeMap;
-
-/// One row of an imported file.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct ImportRow {
-    /// When it was measured, in seconds since 1970-01-01 UTC.
-    pub utc_s: i64,
-    /// Slab surface temperature.
-    pub slab: Reading<CentiCelsius>,
-    /// Air temperature.
-    pub air: Reading<CentiCelsius>,
-    /// Air relative humidity.
-    pub air_rh: Reading<CentiPercent>,
-    /// Temperature of the radiant supply.
-    pub supply: Reading<CentiCelsius>,
-    /// Line of the file, from 1.
-    pub line: u64,
-}
 
 /// Rows as blocks.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -77,7 +58,14 @@ pub enum EncodeError {
 /// The id under which an imported file stands: the first 8 bytes of its SHA-256.
 #[must_use]
 pub fn import_id(original: &[u8]) -> LoggerId {
-    let sha: [u8; 32] = sha2::Sha256::digest(original).into();
+    id_of_parts(&[original])
+}
+
+/// The id of an imported file that is given in parts.
+pub(super) fn id_of_parts(parts: &[&[u8]]) -> LoggerId {
+    let mut sha = sha2::Sha256::new();
+    parts.iter().for_each(|part| sha.update(part));
+    let sha: [u8; 32] = sha.finalize().into();
     LoggerId(sha.first_chunk().copied().unwrap_or_default())
 }
 

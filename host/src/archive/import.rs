@@ -1,7 +1,7 @@
 //! From an imported file to the log that stands for it: when it is imported, and each time that the
 //! log is to be compared with the file again.
 
-use super::encode::{EncodeError, ImportRow, ImportedLog, import_blocks, import_id};
+use super::encode::{EncodeError, ImportedLog, id_of_parts, import_blocks};
 use crate::intake::{self, Intake, IntakeErrors, Mapping, MappingError};
 
 /// A file with the log that stands for it.
@@ -54,10 +54,9 @@ pub fn import_file(
         file: file.to_owned(),
         problem: error.to_string(),
     })?;
-    let rows: Vec<ImportRow> = intake.rows.iter().map(as_import_row).collect();
     // Another reading of the same file is other data, and must not be taken for an altered log.
-    let logger = import_id(&[original, mapping.as_bytes()].concat());
-    let log = import_blocks(&rows, logger)
+    let logger = id_of_parts(&[original, mapping.as_bytes()]);
+    let log = import_blocks(&intake.rows, logger)
         .map_err(|source| ImportError::Encode { file: file.to_owned(), source })?;
     Ok(ImportedFile { intake, mapping, log })
 }
@@ -77,15 +76,4 @@ pub fn import_again(
     let mapping =
         Mapping::from_options(&options).map_err(|error: MappingError| bad(error.to_string()))?;
     import_file(original, file, &mapping)
-}
-
-fn as_import_row(row: &intake::Row) -> ImportRow {
-    ImportRow {
-        utc_s: row.utc_s,
-        slab: row.slab,
-        air: row.air,
-        air_rh: row.air_rh,
-        supply: row.supply,
-        line: row.line,
-    }
 }

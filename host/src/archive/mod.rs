@@ -17,8 +17,9 @@ mod server;
 mod sqlite;
 mod store;
 
+pub use crate::intake::Row as ImportRow;
 pub use blocks::{Conflict, Held, HeldBlock, Kept, StoredBlock};
-pub use encode::{EncodeError, ImportRow, ImportedLog, import_blocks, import_id};
+pub use encode::{EncodeError, ImportedLog, import_blocks, import_id};
 pub use error::ArchiveError;
 pub use import::{ImportError, ImportedFile, import_again, import_file};
 pub use loggers::{LoggerKind, StoredLogger};

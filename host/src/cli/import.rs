@@ -34,8 +34,14 @@ pub(super) fn run(
     let file = args.file.display().to_string();
     let ImportedFile { intake, mapping: mapping_text, log } =
         import_file(&original, &file, &mapping)?;
-    let (rows, logger) = (&intake.rows, log.logger);
+    let logger = log.logger;
     let options = intake.mapping_used.to_options();
+    let rows = intake.rows.len();
+    let [first, last] =
+        [intake.rows.first(), intake.rows.last()].map(|row| row.map_or(0, |row| row.utc_s));
+    let notes: Vec<String> = intake.notes.iter().map(ToString::to_string).collect();
+    // A year of rows is as large as half its file, of which the archive needs copies.
+    drop(intake);
 
     let mut archive = open_archive_to_write(archive)?;
     let file_name =
@@ -58,15 +64,13 @@ pub(super) fn run(
     }
     let kept = archive.add_import(&new, now_s())?;
 
-    let notes: Vec<String> = intake.notes.iter().map(ToString::to_string).collect();
-    let (first, last) = (rows.first().map_or(0, |r| r.utc_s), rows.last().map_or(0, |r| r.utc_s));
     if talk.json {
         let document = Document {
             schema: 1,
             file,
             name: &args.name,
             logger: logger.to_string(),
-            rows: rows.len(),
+            rows,
             from: utc_time(first),
             to: utc_time(last),
             blocks: log.blocks.len(),
@@ -81,7 +85,7 @@ pub(super) fn run(
         writeln!(talk.err, "note: {note}")?;
     }
     let again = if kept == Kept::Already { ", which the archive held already" } else { "" };
-    writeln!(talk.out, "{}: {} rows from {}{again}", args.name, rows.len(), args.file.display())?;
+    writeln!(talk.out, "{}: {rows} rows from {}{again}", args.name, args.file.display())?;
     writeln!(talk.out, "from {} to {}", utc_time(first), utc_time(last))?;
     writeln!(talk.err, "name it in a job file: logger = \"{}\"", args.name)?;
     Ok(Answer::Yes)

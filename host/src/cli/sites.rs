@@ -8,7 +8,9 @@ use crate::assess::ZoneAssessment;
 use crate::history::{EventKind, History};
 use crate::view::sites::{self, Asked, Battery, Count, Judged, Row, Standing};
 use glueday_types::LoggerId;
+use std::any::Any;
 use std::num::NonZero;
+use std::panic::{AssertUnwindSafe, catch_unwind, resume_unwind};
 use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicUsize, Ordering};
 
@@ -95,29 +97,54 @@ fn judge_all(jobs: &[PathBuf], args: &Sites, place: Option<&Path>) -> Vec<Row> {
             None => Shelf::new(place),
         })
         .collect();
+    let judged = on_threads(jobs, shelves, |job, shelf| judge_job(job, args, shelf));
+    let rows = jobs.iter().zip(judged).flat_map(|(job, judged)| match judged {
+        Ok(rows) => rows,
+        Err(why) => {
+            let why = format!(
+                "the program failed while it judged this job, so there is no verdict: report it with \
+                 this file ({why})"
+            );
+            vec![Row::error(job.display().to_string(), None, None, why)]
+        }
+    });
+    rows.collect()
+}
+
+/// What `judge` says of each job, in their order, with a thread for each of the tools: one that takes
+/// long keeps no other waiting, and one that panics says why and takes none along.
+fn on_threads<J: Sync, T: Send, R: Send>(
+    jobs: &[J],
+    tools: Vec<T>,
+    judge: impl Fn(&J, &mut T) -> R + Sync,
+) -> Vec<Result<R, String>> {
     let next = AtomicUsize::new(0);
-    let mut parts: Vec<(usize, Vec<Row>)> = std::thread::scope(|scope| {
-        let workers: Vec<_> = shelves
-            .into_iter()
-            .map(|mut shelf| {
-                let next = &next;
-                scope.spawn(move || {
-                    let mut parts = Vec::new();
-                    loop {
-                        let i = next.fetch_add(1, Ordering::Relaxed);
-                        let Some(job) = jobs.get(i) else { return parts };
-                        parts.push((i, judge_job(job, args, &mut shelf)));
-                    }
-                })
-            })
-            .collect();
+    let work = |mut tool: T| {
+        let mut parts = Vec::new();
+        loop {
+            let i = next.fetch_add(1, Ordering::Relaxed);
+            let Some(job) = jobs.get(i) else { return parts };
+            // A tool holds an open archive, which is only read: nothing in it is left half done.
+            let judged = catch_unwind(AssertUnwindSafe(|| judge(job, &mut tool)));
+            parts.push((i, judged.map_err(|panic| said(&*panic))));
+        }
+    };
+    let mut parts: Vec<(usize, Result<R, String>)> = std::thread::scope(|scope| {
+        let workers: Vec<_> = tools.into_iter().map(|tool| scope.spawn(|| work(tool))).collect();
         let join = |worker: std::thread::ScopedJoinHandle<'_, _>| {
-            worker.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic))
+            worker.join().unwrap_or_else(|panic| resume_unwind(panic))
         };
         workers.into_iter().flat_map(join).collect()
     });
     parts.sort_by_key(|part| part.0);
-    parts.into_iter().flat_map(|part| part.1).collect()
+    parts.into_iter().map(|part| part.1).collect()
+}
+
+/// What a panic said.
+fn said(panic: &(dyn Any + Send)) -> String {
+    let text = panic.downcast_ref::<&str>().map(|text| (*text).to_owned());
+    text.or_else(|| panic.downcast_ref::<String>().cloned())
+        .unwrap_or_else(|| "it did not say why".to_owned())
 }
 
 /// The rows of a job. What is wrong with one of its rooms does not hide the others.
@@ -221,5 +248,41 @@ fn battery(pull: Option<&PullRecord>, history: &History) -> Option<Battery> {
             Some(Battery { supply_mv, at_s, is_low })
         }
         (None, warned) => warned,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_job_that_panics_takes_no_other_along() {
+        let jobs: Vec<u32> = (0..200).collect();
+        for threads in [1, 2, 7] {
+            let judged = on_threads(&jobs, vec![0_u32; threads], |job, done| {
+                *done += 1;
+                match job {
+                    3 => panic!("three"),
+                    150 => panic!("a hundred and {}", 50),
+                    199 => std::panic::panic_any(199_u32),
+                    // So that the threads take turns.
+                    _ if job % 50 == 0 => {
+                        std::thread::sleep(std::time::Duration::from_millis(2));
+                    }
+                    _ => {}
+                }
+                job * 2
+            });
+            let expected: Vec<Result<u32, String>> = jobs
+                .iter()
+                .map(|job| match job {
+                    3 => Err("three".to_owned()),
+                    150 => Err("a hundred and 50".to_owned()),
+                    199 => Err("it did not say why".to_owned()),
+                    job => Ok(job * 2),
+                })
+                .collect();
+            assert_eq!(judged, expected, "{threads} threads");
+        }
     }
 }

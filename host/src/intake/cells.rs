@@ -9,7 +9,7 @@ use super::dialect::DecimalMark;
 use super::error::{Cut, Problem};
 use super::names::is_missing_word;
 use super::note::{Note, UnitFrom};
-use super::number::{Amount, Parsed, parse, plain};
+use super::number::{Amount, Parsed, Plain, parse, plain};
 
 /// What stands for no reading in this file, besides [`super::names::MISSING_WORDS`].
 #[derive(Debug, Default)]
@@ -28,6 +28,10 @@ impl MissingCodes {
             }
         }
         out
+    }
+
+    pub(super) fn has_numbers(&self) -> bool {
+        !self.numbers.is_empty()
     }
 
     fn has_number(&self, amount: Amount) -> bool {
@@ -64,6 +68,14 @@ impl Mark {
             return Ok(());
         }
         Err(self.wrong(mark, found, cell))
+    }
+
+    /// Adds the mark of later lines; false if it is another one.
+    pub(super) fn append(&mut self, later: Self) -> bool {
+        if self.mark.is_none() {
+            *self = later;
+        }
+        later.mark.is_none_or(|mark| self.mark == Some(mark))
     }
 
     #[cold]
@@ -143,6 +155,33 @@ impl ChannelReader {
             }
             _ => self.read_unusual(cell, mark, codes, row),
         }
+    }
+
+    /// Whether a plain number is the reading, in hundredths.
+    pub(super) fn keeps_hundredths(&self) -> bool {
+        self.keeps_hundredths
+    }
+
+    /// As [`Self::read`], of a number that was recognised as plain, in a column that keeps hundredths;
+    /// false if it is a fault.
+    #[inline]
+    pub(super) fn read_plain(&mut self, number: Plain, mark: &mut Mark, row: &mut Row) -> bool {
+        let (hundredths, found) = number;
+        found.is_none_or(|found| mark.check(found, &[], row.line).is_ok())
+            && self.believe(hundredths, row)
+    }
+
+    /// Adds what was counted in later lines.
+    pub(super) fn append(&mut self, later: Self) {
+        for more in later.missing {
+            match self.missing.iter_mut().find(|m| m.word == more.word) {
+                Some(seen) => seen.count += more.count,
+                None => self.missing.push(more),
+            }
+        }
+        self.count += later.count;
+        self.sum += later.sum;
+        self.most = self.most.max(later.most);
     }
 
     fn read_unusual(

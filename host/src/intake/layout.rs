@@ -7,7 +7,7 @@ use super::mapping::{ColumnRef, Mapping, Pick};
 use super::names::{Name, is_missing_word};
 use super::number::{Parsed, parse};
 use super::stamp::{Shape, shape};
-use super::table::Records;
+use super::table::{Record as _, Records};
 
 /// How many records are looked at to find the layout. A preamble is much shorter.
 const SAMPLE_MAX: usize = 200;

@@ -9,10 +9,13 @@
 //!
 //! The way of the data, a module each: bytes to `text`, text to the records of a `table`, the
 //! `layout` of header and data, which of the `columns` is what, how `times` are written, then each
-//! row's `cells`, and last all rows in `order`.
+//! row's `cells` in a `pass`, and last all rows in `order`. What most files are made of takes a quick
+//! way: `pieces` of a text, on all cores, line by `usual` line.
 
 #[cfg(test)]
 mod any_table;
+#[cfg(test)]
+mod any_way;
 mod cells;
 mod channel;
 mod columns;
@@ -24,14 +27,17 @@ pub mod names;
 mod note;
 mod number;
 mod order;
+mod pass;
+mod pieces;
 mod problem;
 mod stamp;
 mod table;
 mod text;
 mod times;
+mod usual;
 mod zone;
 
-use glueday_types::{Absent, CentiCelsius, CentiPercent, Reading};
+use glueday_types::{CentiCelsius, CentiPercent, Reading};
 
 pub use channel::{Channel, Unit};
 pub use dialect::{DecimalMark, Delimiter, TimeFormat};
@@ -40,13 +46,11 @@ pub use mapping::{ColumnRef, Mapping, MappingError, Pick, option};
 pub use note::{Note, UnitFrom};
 pub use zone::Zone;
 
-use cells::{ChannelReader, Mark, MissingCodes};
+use cells::{ChannelReader, Mark};
 use columns::{Columns, TimeColumns};
 use error::Faults;
 use layout::Layout;
-use order::TwiceRow;
-use table::Records;
-use times::{RowTime, TimeReader};
+use pass::{Pass, Plan};
 
 /// The readings of one moment.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -91,10 +95,22 @@ pub struct Intake {
 /// Everything that is wrong with the file as far as it can be told in one go, each with line, column
 /// and fix.
 pub fn read(bytes: &[u8], file: &str, mapping: &Mapping) -> Result<Intake, IntakeErrors> {
-    read_or_faults(bytes, mapping).map_err(|faults| faults.into_errors(file))
+    read_in(bytes, mapping, &Way::Quick).map_err(|faults| faults.into_errors(file))
 }
 
-fn read_or_faults(bytes: &[u8], mapping: &Mapping) -> Result<Intake, Faults> {
+/// How the rows of a file are read. All that comes of it is the same.
+enum Way {
+    /// In the quick way where that can be, else in the other.
+    Quick,
+    /// Record by record.
+    #[cfg(test)]
+    Slow,
+    /// As [`Way::Quick`], in pieces that begin behind the lines in which these bytes of the text lie.
+    #[cfg(test)]
+    Cut(Vec<usize>),
+}
+
+fn read_in(bytes: &[u8], mapping: &Mapping, way: &Way) -> Result<Intake, Faults> {
     let mut notes = Vec::new();
     let text = text::decode(bytes)?;
     notes.extend(text.encoding.map(|encoding| Note::Encoding { encoding }));
@@ -111,18 +127,20 @@ fn read_or_faults(bytes: &[u8], mapping: &Mapping) -> Result<Intake, Faults> {
         None => times::find_format(text, &layout, columns.time, &mut notes)?,
     };
 
-    let mut pass = Pass {
-        times: TimeReader::new(columns.time, &format, mapping, &layout),
-        channels: columns.sources.iter().cloned().map(ChannelReader::new).collect(),
-        mark: Mark::new(mapping.decimal),
-        codes: MissingCodes::new(&mapping.missing),
-        layout: &layout,
-        rows: Vec::with_capacity(text.len() / 32),
-        twice: Vec::new(),
-        faults: Faults::default(),
+    let plan = Plan::new(&layout, &columns, &format, mapping);
+    let quick = match way {
+        Way::Quick => pieces::read(&plan, text),
+        #[cfg(test)]
+        Way::Slow => None,
+        #[cfg(test)]
+        Way::Cut(cuts) => pieces::read_cut(&plan, text, cuts),
     };
-    pass.run(text);
-    let Pass { times, channels, mark, mut rows, mut twice, mut faults, .. } = pass;
+    let pass = quick.unwrap_or_else(|| {
+        let mut pass = Pass::new(&plan, text.len() / 32);
+        pass.run(text);
+        pass
+    });
+    let Pass { times, channels, mark, mut rows, mut twice, mut faults, is_rising, .. } = pass;
 
     times.notes(mapping, &layout, &mut notes);
     notes.extend(channels.iter().flat_map(ChannelReader::notes));
@@ -135,12 +153,14 @@ fn read_or_faults(bytes: &[u8], mapping: &Mapping) -> Result<Intake, Faults> {
         return Err(Problem::NoRows.in_file().into());
     }
     // With rows missing for their errors, the order of the others says little.
-    if faults.is_empty() {
+    if faults.is_empty() && !is_rising {
         order::turn(&mut rows, &mut twice, &mut notes);
+    }
+    if faults.is_empty() && !twice.is_empty() {
         let column = layout.column(columns.time.first());
         order::settle(&mut rows, &twice, times.zone_used(), &column, &mut faults, &mut notes);
     }
-    if faults.is_empty() {
+    if faults.is_empty() && !(is_rising && twice.is_empty()) {
         order::arrange(&mut rows, &mut faults, &mut notes);
     }
     if !faults.is_empty() {
@@ -149,79 +169,6 @@ fn read_or_faults(bytes: &[u8], mapping: &Mapping) -> Result<Intake, Faults> {
     let zone = times.zone_used().cloned();
     let mapping_used = decided(mapping, &layout, &columns, mark, zone, format);
     Ok(Intake { rows, notes, mapping_used })
-}
-
-/// One pass over the data rows.
-struct Pass<'a> {
-    times: TimeReader<'a>,
-    channels: Vec<ChannelReader>,
-    mark: Mark,
-    codes: MissingCodes,
-    layout: &'a Layout,
-    rows: Vec<Row>,
-    twice: Vec<TwiceRow>,
-    faults: Faults,
-}
-
-impl Pass<'_> {
-    fn run(&mut self, text: &str) {
-        let mut records = Records::new(text, self.layout.delimiter.byte());
-        while records.advance() {
-            if records.line() >= self.layout.first_line && !records.is_blank() {
-                self.row(&records);
-            }
-        }
-    }
-
-    fn row(&mut self, record: &Records<'_>) {
-        let (line, layout) = (record.line(), self.layout);
-        let width = layout.width;
-        if record.len() != width && (record.len() < width || !record.is_blank_from(width)) {
-            self.faults.add(|| field_count(record, layout).on_line(line));
-            return;
-        }
-        let time = self.times.read(record).unwrap_or_else(|(index, problem)| {
-            self.faults.add(|| problem.at(Some(line), layout.column(index)));
-            None
-        });
-        let utc_s = match time {
-            Some(RowTime::At(utc_s)) => utc_s,
-            Some(RowTime::Twice { first, second, local_s }) => {
-                self.twice.push(TwiceRow { row: self.rows.len(), first, second, local_s });
-                first
-            }
-            // An error has been told, so that no row will be used.
-            None => 0,
-        };
-        // Filled in place: a copy right after the writes would wait for them.
-        let row = self.rows.push_mut(Row {
-            utc_s,
-            slab: Err(Absent::NotFitted),
-            air: Err(Absent::NotFitted),
-            air_rh: Err(Absent::NotFitted),
-            supply: Err(Absent::NotFitted),
-            line,
-        });
-        for reader in &mut self.channels {
-            let index = reader.source.index;
-            let cell = record.field(index).unwrap_or_default();
-            if let Err(problem) = reader.read(cell, &mut self.mark, &self.codes, row) {
-                self.faults.add(|| problem.at(Some(line), layout.column(index)));
-            }
-        }
-    }
-}
-
-fn field_count(record: &Records<'_>, layout: &Layout) -> Problem {
-    let last_line = record.last_line();
-    let hint = if last_line > record.line() {
-        format!(" A quotation mark on this line is closed only on line {last_line}, or never.")
-    } else if let Some(header) = &layout.header {
-        format!(" The header on line {} has {}.", header.line, layout.width)
-    } else {
-        String::new()
-    };
-    Problem::FieldCount { found: record.len(), expected: layout.width, hint }
 }
 
 fn decided(

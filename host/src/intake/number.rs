@@ -48,10 +48,13 @@ pub(super) fn parse(cell: &[u8]) -> Parsed {
     }
 }
 
+/// Hundredths, and the mark if there is one.
+pub(super) type Plain = (i32, Option<DecimalMark>);
+
 /// Sign, at most seven digits and at most one mark with no more than two digits after it: nearly
 /// every cell there is. The value is in hundredths.
 #[inline]
-pub(super) fn plain(cell: &[u8]) -> Option<(i32, Option<DecimalMark>)> {
+pub(super) fn plain(cell: &[u8]) -> Option<Plain> {
     let (negative, digits) = match cell {
         [b'-', rest @ ..] => (true, rest),
         [b'+', rest @ ..] => (false, rest),
@@ -75,6 +78,42 @@ pub(super) fn plain(cell: &[u8]) -> Option<(i32, Option<DecimalMark>)> {
     hundredths = hundredths * 100 + digit(tenths)? * 10 + digit(rest)?;
     let mark = mark.map(|m| if m == b',' { DecimalMark::Comma } else { DecimalMark::Point });
     Some((if negative { -hundredths } else { hundredths }, mark))
+}
+
+/// What [`plain`] says of the number at the front of `text`, with its length, if there are digits on
+/// both sides of its mark. What follows it is not looked at.
+#[inline]
+pub(super) fn leading(text: &[u8], delimiter: u8) -> Option<(Plain, usize)> {
+    let digit =
+        |rest: &[u8]| rest.first().filter(|b| b.is_ascii_digit()).map(|b| i32::from(b - b'0'));
+    let (negative, mut rest) = match text {
+        [b'-', rest @ ..] => (true, rest),
+        [b'+', rest @ ..] => (false, rest),
+        rest => (false, rest),
+    };
+    let mut hundredths = digit(rest)?;
+    rest = rest.get(1..)?;
+    // With these, as many digits before the mark as `plain` takes.
+    for _ in 0..6 {
+        let Some(next) = digit(rest) else { break };
+        hundredths = hundredths * 10 + next;
+        rest = rest.get(1..)?;
+    }
+    hundredths *= 100;
+    let mark = match rest.first() {
+        Some(b'.') => Some(DecimalMark::Point),
+        Some(b',') if delimiter != b',' => Some(DecimalMark::Comma),
+        _ => None,
+    };
+    if mark.is_some() {
+        hundredths += digit(rest.get(1..)?)? * 10;
+        rest = rest.get(2..)?;
+        if let Some(last) = digit(rest) {
+            hundredths += last;
+            rest = rest.get(1..)?;
+        }
+    }
+    Some(((if negative { -hundredths } else { hundredths }, mark), text.len() - rest.len()))
 }
 
 fn unusual(cell: &[u8]) -> Parsed {

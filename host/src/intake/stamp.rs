@@ -77,6 +77,29 @@ impl<'m> StampReader<'m> {
         if YEARS_S.contains(&stamp.clock_s) { Ok(stamp) } else { Err(StampError::ClockNotSet) }
     }
 
+    /// Reads what stands at the front of `text` if it is a time of day in figures on the date that was
+    /// read last, and how long it is. What follows it is not looked at.
+    #[inline]
+    pub(super) fn usual(&self, text: &[u8], delimiter: u8) -> Option<(Stamp, usize)> {
+        let (date, rest) = text.split_first_chunk::<10>()?;
+        let days = self.last_days.filter(|_| *date == self.last_date)?;
+        let [gap @ (b' ' | b'T'), h0, h1, b':', m0, m1, rest @ ..] = rest else { return None };
+        let number = |tens: u8, ones: u8| {
+            let is_number = tens.is_ascii_digit() && ones.is_ascii_digit();
+            is_number.then(|| i64::from(tens - b'0') * 10 + i64::from(ones - b'0'))
+        };
+        let (hour, minute) = (number(*h0, *h1)?, number(*m0, *m1)?);
+        let (second, len) = match rest {
+            [b':', s0, s1, ..] => (number(*s0, *s1)?, 19),
+            _ => (0, 16),
+        };
+        if *gap == delimiter || hour > 23 || minute > 59 || second > 59 {
+            return None;
+        }
+        let clock_s = days * 86_400 + hour * 3600 + minute * 60 + second;
+        Some((Stamp { clock_s, offset_s: None, cut: false }, len))
+    }
+
     /// Reads a date and a time of day from two cells.
     pub(super) fn read_two(&mut self, date: &[u8], time: &[u8]) -> Result<Stamp, StampError> {
         if matches!(self.format, TimeFormat::Pattern(_)) {

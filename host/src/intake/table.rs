@@ -2,6 +2,36 @@
 
 use csv::{ByteRecord, Reader, ReaderBuilder};
 
+/// A record: its fields, and where it stands in the file.
+pub(super) trait Record {
+    /// Line on which the record starts, counted from 1.
+    fn line(&self) -> u64;
+
+    /// Line on which the record ends: another one only if a quoted field holds a line end.
+    fn last_line(&self) -> u64;
+
+    fn len(&self) -> usize;
+
+    /// The field without surrounding blanks.
+    fn field(&self, index: usize) -> Option<&[u8]>;
+
+    /// The field as text.
+    fn text(&self, index: usize) -> &str {
+        self.field(index).and_then(|f| std::str::from_utf8(f).ok()).unwrap_or_default()
+    }
+
+    /// Whether no field holds anything.
+    #[inline]
+    fn is_blank(&self) -> bool {
+        self.field(0).is_none_or(<[u8]>::is_empty) && self.is_blank_from(0)
+    }
+
+    /// Whether no field from `index` on holds anything.
+    fn is_blank_from(&self, index: usize) -> bool {
+        (index..self.len()).all(|i| self.field(i).is_none_or(<[u8]>::is_empty))
+    }
+}
+
 /// Reads record after record; blank lines are passed over.
 pub(super) struct Records<'t> {
     text: &'t [u8],
@@ -38,49 +68,70 @@ impl<'t> Records<'t> {
         }
         true
     }
+}
 
-    /// Line on which the record starts, counted from 1.
+impl Record for Records<'_> {
     #[inline]
-    pub(super) fn line(&self) -> u64 {
+    fn line(&self) -> u64 {
         self.line
     }
 
-    /// Line on which the record ends: another one only if a quoted field holds a line end.
-    pub(super) fn last_line(&self) -> u64 {
+    fn last_line(&self) -> u64 {
         self.line + self.record.iter().flatten().filter(|b| **b == b'\n').count() as u64
     }
 
     #[inline]
-    pub(super) fn len(&self) -> usize {
+    fn len(&self) -> usize {
         self.record.len()
     }
 
-    /// The field without surrounding blanks.
     #[inline]
-    pub(super) fn field(&self, index: usize) -> Option<&[u8]> {
+    fn field(&self, index: usize) -> Option<&[u8]> {
         self.record.get(index).map(trim)
     }
+}
 
-    /// The field as text.
-    pub(super) fn text(&self, index: usize) -> &str {
-        self.field(index).and_then(|f| std::str::from_utf8(f).ok()).unwrap_or_default()
+/// A line of a text without quotation marks.
+pub(super) struct Line<'t> {
+    number: u64,
+    fields: Vec<&'t [u8]>,
+}
+
+impl<'t> Line<'t> {
+    /// `line` is without its end.
+    pub(super) fn new(line: &'t [u8], number: u64, delimiter: u8) -> Self {
+        let mut fields = Vec::new();
+        let mut from = 0;
+        for at in memchr::memchr_iter(delimiter, line) {
+            fields.push(line.get(from..at).unwrap_or_default());
+            from = at + 1;
+        }
+        fields.push(line.get(from..).unwrap_or_default());
+        Self { number, fields }
+    }
+}
+
+impl Record for Line<'_> {
+    fn line(&self) -> u64 {
+        self.number
     }
 
-    /// Whether no field holds anything.
-    #[inline]
-    pub(super) fn is_blank(&self) -> bool {
-        self.field(0).is_none_or(<[u8]>::is_empty) && self.is_blank_from(0)
+    fn last_line(&self) -> u64 {
+        self.number
     }
 
-    /// Whether no field from `index` on holds anything.
-    pub(super) fn is_blank_from(&self, index: usize) -> bool {
-        self.record.iter().skip(index).all(|field| trim(field).is_empty())
+    fn len(&self) -> usize {
+        self.fields.len()
+    }
+
+    fn field(&self, index: usize) -> Option<&[u8]> {
+        self.fields.get(index).copied().map(trim)
     }
 }
 
 /// Strips blanks, and the no-break space (U+00A0) as well.
 #[inline]
-fn trim(field: &[u8]) -> &[u8] {
+pub(super) fn trim(field: &[u8]) -> &[u8] {
     // Nothing to strip, nearly always.
     if let [first, .., last] = field
         && first.is_ascii_graphic()

@@ -10,7 +10,7 @@ use super::names::offset_in;
 use super::note::Note;
 use super::order::local_text;
 use super::stamp::{Order, Shape, Stamp, StampError, StampReader, order, shape};
-use super::table::Records;
+use super::table::{Record, Records};
 use super::zone::{Converter, Utc, Zone, offset_text};
 
 /// How the times of the file are written, found out from as many rows as it takes.
@@ -113,11 +113,26 @@ impl<'m> TimeReader<'m> {
         self.zone.as_ref().filter(|_| self.needed)
     }
 
-    /// The record's time; `None` if it cannot be told because no zone is known, which is told once.
+    /// What stands at the front of `text` if it is a time like the one before, on the same date, and how
+    /// long it is.
     #[inline]
+    pub(super) fn usual(&self, text: &[u8], delimiter: u8) -> Option<(Stamp, usize)> {
+        self.stamps.usual(text, delimiter)
+    }
+
+    /// What the time columns hold; `None` if that is no time.
+    pub(super) fn stamp(&mut self, first: &[u8], time: &[u8]) -> Option<Stamp> {
+        let is_one = matches!(self.columns, TimeColumns::One(_));
+        if first.is_empty() || (time.is_empty() && !is_one) {
+            return None;
+        }
+        if is_one { self.stamps.read(first) } else { self.stamps.read_two(first, time) }.ok()
+    }
+
+    /// The record's time; `None` if it cannot be told because no zone is known, which is told once.
     pub(super) fn read(
         &mut self,
-        record: &Records<'_>,
+        record: &impl Record,
     ) -> Result<Option<RowTime>, (usize, Box<Problem>)> {
         let empty = |index: usize| record.field(index).is_none_or(<[u8]>::is_empty);
         let at = self.columns.first();
@@ -132,19 +147,22 @@ impl<'m> TimeReader<'m> {
             }
         };
         let stamp = stamp.map_err(|error| (at, self.problem(error, record)))?;
-        if stamp.cut {
-            self.cut_line = if self.cut == 0 { record.line() } else { self.cut_line };
-            self.cut += 1;
-        }
-        self.resolve(stamp, record).map_err(|problem| (at, problem))
+        self.settle(stamp, record.line(), |times| times.shown(record))
+            .map_err(|problem| (at, problem))
     }
 
+    /// The moment that was read on a line; `shown` says what stands there.
     #[inline]
-    fn resolve(
+    pub(super) fn settle(
         &mut self,
         stamp: Stamp,
-        record: &Records<'_>,
+        line: u64,
+        shown: impl FnOnce(&Self) -> String,
     ) -> Result<Option<RowTime>, Box<Problem>> {
+        if stamp.cut {
+            self.cut_line = if self.cut == 0 { line } else { self.cut_line };
+            self.cut += 1;
+        }
         let local_s = stamp.clock_s;
         if let Some(offset_s) = stamp.offset_s {
             return Ok(Some(RowTime::At(local_s - i64::from(offset_s))));
@@ -155,7 +173,7 @@ impl<'m> TimeReader<'m> {
                 return Ok(None);
             }
             self.told_no_zone = true;
-            return Err(Problem::NoZone { cell: self.shown(record) }.into());
+            return Err(Problem::NoZone { cell: shown(self) }.into());
         };
         match converter.utc(local_s) {
             Some(Utc::At(utc_s)) => Ok(Some(RowTime::At(utc_s))),
@@ -168,17 +186,26 @@ impl<'m> TimeReader<'m> {
                 offset: offset_text(before_s),
             }
             .into()),
-            None => Err(Problem::ClockNotSet { cell: self.shown(record) }.into()),
+            None => Err(Problem::ClockNotSet { cell: shown(self) }.into()),
         }
     }
 
-    fn shown(&self, record: &Records<'_>) -> String {
+    /// Adds what was counted in later lines.
+    pub(super) fn append(&mut self, later: &Self) {
+        self.needed |= later.needed;
+        if self.cut == 0 {
+            self.cut_line = later.cut_line;
+        }
+        self.cut += later.cut;
+    }
+
+    fn shown(&self, record: &impl Record) -> String {
         let cells: Vec<&str> = self.columns.all().into_iter().map(|i| record.text(i)).collect();
         shown(cells.join(" ").as_bytes())
     }
 
     #[cold]
-    fn problem(&self, error: StampError, record: &Records<'_>) -> Box<Problem> {
+    fn problem(&self, error: StampError, record: &impl Record) -> Box<Problem> {
         let cell = self.shown(record);
         let problem = match error {
             StampError::NotATime if shape(cell.as_bytes(), None) == Some(Shape::TimeOnly) => {
