@@ -81,8 +81,6 @@ impl Yard {
         args.extend(columns.iter().flat_map(|column| ["--column", column]));
         let said = self.run(&args, None);
         assert_eq!(said.code, Some(0), "{said:?}");
-        let mut archive = Archive::open(&self.path("archive.sqlite")).unwrap();
-        let id = archive.find_logger(logger.name).unwrap().id;
     }
 
     /// Notes the pulls of a logger whose log is there: done last, so that little of what the table
