@@ -13,6 +13,7 @@
 #![allow(
     clippy::unwrap_used,
     clippy::expect_used,
+    clippy::indexing_slicing,
     clippy::panic,
     clippy::print_stdout,
     reason = "a benchmark that cannot start may stop, and prints what it found"
