@@ -11,6 +11,7 @@ pub mod flash;
 pub mod fuzzing;
 pub mod hostile_record;
 pub mod log;
+pub mod memory_flash;
 pub mod nor_chip;
 pub mod programs;
 pub mod season;
