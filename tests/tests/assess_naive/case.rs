@@ -81,9 +81,11 @@ fn any_long_log(shape: Shape) -> impl Strategy<Value = Log> {
             let mut rows: Vec<Row> = (0..count).map(|_| row()).collect();
             for flaw in flaws {
                 match flaw {
-                    Flaw::Late(at, by_s) => {
-                        rows.iter_mut().skip(at).take(1).for_each(|row| row.0 += by_s)
-                    }
+                    Flaw::Late(at, by_s) => rows
+                        .iter_mut()
+                        .skip(at)
+                        .take(1)
+                        .for_each(|row| row.0 = (row.0 + by_s).max(0)),
                     Flaw::Reads(at, len, of, what) => {
                         rows.iter_mut().skip(at).take(len).for_each(|row| row.1[of] = what);
                     }

@@ -19,9 +19,9 @@ const STRETCH_S: i64 = 12 * HOUR;
 const U: f64 = 0.5;
 
 const SHAPE: Shape = Shape {
-    good: [(2050, 2120), (2000, 2100), (4000, 4000), (1950, 2080)],
+    good: [(2050, 2210), (2000, 2100), (4000, 4000), (1950, 2080)],
     edges: [&[1900, 2171, 2200, 2400], &[1800, 2300, 2500], &[4000], &[1900, 2200, 2600]],
-    intervals_s: &[600, 1800],
+    intervals_s: &[600, 1800, 3600],
     samples: (60, 250),
 };
 
@@ -84,7 +84,7 @@ fn suspicions() {
     let lift = prop::option::of((0_usize..200, 20_usize..120));
     let case = (any_log(SHAPE), any_moment(), any_early_moment(), lift);
     // Here "met" is a log without a suspicion, and "not met" one with any.
-    let floors = Floors { met: 15, not_met: 30, no_evidence: 0 };
+    let floors = Floors { met: 10, not_met: 30, no_evidence: 0 };
     agree(case, floors, |(log, at, started, lift)| {
         let log = lift.map_or_else(|| log.clone(), |(from, len)| lifted(log, from, len));
         let (now_s, started_s) = (log.at(*at), log.at(*started));

@@ -83,6 +83,35 @@ proptest! {
     }
 
     #[test]
+    fn plain_points_at_once_cover_what_they_cover_one_by_one(
+        steps in prop::collection::vec((prop_oneof![6 => Just(600_i64), 2 => 0_i64..1_000, 1 => 0_i64..9_000], 300_i64..900), 1..80),
+        late_s in 0_i64..20_000,
+    ) {
+        let mut time_s = 0;
+        let points: Vec<(i64, i64)> = steps
+            .into_iter()
+            .map(|(step_s, interval_s)| {
+                time_s += step_s;
+                (time_s, interval_s)
+            })
+            .collect();
+        let to_s = time_s + 700;
+        let one_by_one = coverage(points.iter().copied(), late_s, to_s);
+        let mut covering = Covering::new(late_s, to_s);
+        for some in points.chunks(4) {
+            let step_s = some.windows(2).map(|pair| pair[1].0 - pair[0].0).max().unwrap_or(0);
+            let interval_s = some.iter().map(|point| point.1).min().unwrap_or(0);
+            let (first, last) = (some[0], some[some.len() - 1]);
+            if first.0 >= late_s && covering.is_plain(step_s, interval_s) {
+                covering.add_plain((first.0, last.0), last.1);
+            } else {
+                some.iter().for_each(|point| covering.add(*point));
+            }
+        }
+        prop_assert_eq!(covering.end(), one_by_one);
+    }
+
+    #[test]
     fn taking_points_away_never_covers_more(points in any_points(), drop in 0_usize..120) {
         let whole: Vec<(i64, i64)> = points.iter().map(|p| (p.0, 600)).collect();
         let (from_s, to_s) = (1_700_000_000, 1_700_000_000 + 40 * 86_400);

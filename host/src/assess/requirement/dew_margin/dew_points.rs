@@ -117,3 +117,56 @@ impl DewPoints {
         Ok((dew_c, (of_slab * of_slab + by_air * by_air + by_rh * by_rh).sqrt()))
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    proptest! {
+        /// In dry and damp air, for wide and narrow stretches and for any uncertainty that a probe has.
+        #[test]
+        fn no_dew_point_is_above_its_plane(
+            ends in ((-40.0..60.0_f64, 0.0..8.0_f64), (0.3..120.0_f64, 0.0..30.0_f64)),
+            at in (0.0..=1.0_f64, 0.0..=1.0_f64),
+            uncertainties in (0.0..2.0_f64, 0.0..2.0_f64, 0.0..6.0_f64),
+        ) {
+            let ((cold_c, over_k), (dry_pct, over_pct)) = ends;
+            let (warm_c, damp_pct) = ((cold_c + over_k).min(60.0), (dry_pct + over_pct).min(120.0));
+            let (of_slab, of_air, of_rh) = uncertainties;
+            let mut dew_points =
+                DewPoints { of_slab, of_air, of_rh, by_air: Memo::new(), by_rh: Memo::new() };
+            let air_c = cold_c + at.0 * (warm_c - cold_c);
+            let rh_pct = dry_pct + at.1 * (damp_pct - dry_pct);
+            let (dew_c, guard) = dew_points.of(air_c, rh_pct).expect("within the formula");
+            let (air, rh) = ([cold_c, warm_c], [dry_pct, damp_pct]);
+            // Only the driest air is left out, and what is too near to the pole.
+            let Some(plane) = dew_points.plane(air, rh) else {
+                prop_assert!(dry_pct < 0.5 || of_rh / dry_pct + over_pct / dry_pct > 4.0);
+                return Ok(());
+            };
+            let at_most_c = plane.at(air_c, rh_pct);
+            prop_assert!(dew_c + guard <= at_most_c + 1e-9, "{dew_c} {guard} {at_most_c}");
+            let bound_c = dew_points.bound(air, rh).expect("as the plane");
+            prop_assert!(at_most_c <= bound_c + 1e-9, "{at_most_c} {bound_c}");
+        }
+    }
+
+    #[test]
+    fn a_stretch_with_a_reading_that_has_no_dew_point_has_no_bound() {
+        let (of_slab, of_air, of_rh) = (0.5, 0.5, 3.0);
+        let dew_points =
+            DewPoints { of_slab, of_air, of_rh, by_air: Memo::new(), by_rh: Memo::new() };
+        for (air, rh) in [
+            ([-40.01, 20.0], [40.0, 50.0]),
+            ([20.0, 60.01], [40.0, 50.0]),
+            ([20.0, 21.0], [0.0, 50.0]),
+            ([20.0, 21.0], [40.0, 120.01]),
+        ] {
+            assert!(dew_points.bound(air, rh).is_none(), "{air:?} {rh:?}");
+        }
+        assert!(dew_points.bound([20.0, 21.0], [40.0, 50.0]).is_some());
+        let odd = DewPoints { of_rh: -1.0, ..dew_points };
+        assert!(odd.bound([20.0, 21.0], [40.0, 50.0]).is_none());
+    }
+}
