@@ -246,3 +246,46 @@ fn what_crosses_a_cut_is_told_once() {
         assert_eq!(read(marks, &mapping, &Way::Cut(vec![at])), slow, "{at}");
     }
 }
+
+/// What only one of the ways might take for a row, or in another order.
+#[test]
+fn lines_that_look_like_others_are_read_as_before() {
+    let mapping = Mapping { zone: Some("UTC".parse().unwrap()), ..Mapping::default() };
+    let first = "time,slab,note\n2021-03-01 00:00,20.1,\n2021-03-01 00:10,20.2,x\n";
+    for (lines, told) in [
+        ("2021-03-01 00:60,20.3,\n", Some("line 4")),
+        ("2021-03-01 24:01,20.3,\n", Some("line 4")),
+        ("2021-03-01 00:20:60,20.3,\n", Some("line 4")),
+        ("2021-03-01 00:20:0x,20.3,\n", Some("line 4")),
+        ("2021-03-01 00:20,20.3,,\n2021-03-01 00:30,20.3,,x\n", Some("line 5")),
+        // In the middle of a cell.
+        ("2021-03-01 00:20,20.3,\"\n2021-03-01 00:25,20.4,\"\n", None),
+        ("2021-03-01 00:20,20.3,\r2021-03-01 00:25,20.4,\n", None),
+        // One step back, and one row twice.
+        ("2021-03-01 00:05,20.3,\n", None),
+        ("2021-03-01 00:10,20.2,\n", None),
+    ] {
+        let text = format!("{first}{lines}2021-03-01 01:00,20.5,\n");
+        let slow = read(&text, &mapping, &Way::Slow);
+        match (told, &slow) {
+            (None, Ok(_)) => {}
+            (Some(told), Err(errors)) => assert!(errors.to_string().contains(told), "{errors}"),
+            _ => panic!("{text}: {slow:?}"),
+        }
+        assert_eq!(read(&text, &mapping, &Way::Quick), slow, "{text}");
+        for at in 0..=text.len() {
+            assert_eq!(read(&text, &mapping, &Way::Cut(vec![at])), slow, "{at}: {text}");
+        }
+    }
+}
+
+/// A blank between the columns is none between date and time.
+#[test]
+fn a_time_does_not_reach_over_a_delimiter() {
+    let text = "time slab air\n2021-01-01T00:00 20 21\n2021-01-01 00:10 20 21\n";
+    let mut mapping = Mapping { zone: Some("UTC".parse().unwrap()), ..Mapping::default() };
+    mapping.delimiter = Some("space".parse().unwrap());
+    let slow = read(text, &mapping, &Way::Slow);
+    assert!(slow.as_ref().unwrap_err().to_string().contains("4 fields"), "{slow:?}");
+    assert_eq!(read(text, &mapping, &Way::Quick), slow);
+}
