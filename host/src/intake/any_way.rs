@@ -184,7 +184,7 @@ fn files() -> impl Strategy<Value = File> {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig::with_cases(400))]
+    #![proptest_config(ProptestConfig::with_cases(250))]
 
     #[test]
     fn both_ways_say_the_same(
@@ -201,13 +201,14 @@ proptest! {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig::with_cases(4))]
+    #![proptest_config(ProptestConfig::with_cases(6))]
 
     #[test]
-    fn a_cut_is_nowhere_to_be_seen(file in files()) {
+    fn a_cut_is_nowhere_to_be_seen(file in files(), from in 0_usize..13) {
         let File { text, mapping } = &file;
         let slow = read(text, mapping, &Way::Slow);
-        for at in 0..=text.len() {
+        // The tests below cut at every place.
+        for at in (from..=text.len()).step_by(13) {
             prop_assert_eq!(&read(text, mapping, &Way::Cut(vec![at])), &slow, "{} {}", at, text);
         }
     }
@@ -234,7 +235,7 @@ fn what_crosses_a_cut_is_told_once() {
         assert!(notes.contains(told), "{told}: {notes}");
     }
     for at in 0..=night.len() {
-        for to in (at..=night.len()).step_by(37) {
+        for to in (at..=night.len()).step_by(331) {
             assert_eq!(read(night, &mapping, &Way::Cut(vec![at, to])), slow, "{at} {to}");
         }
     }
@@ -245,4 +246,47 @@ fn what_crosses_a_cut_is_told_once() {
     for at in 0..=marks.len() {
         assert_eq!(read(marks, &mapping, &Way::Cut(vec![at])), slow, "{at}");
     }
+}
+
+/// What only one of the ways might take for a row, or in another order.
+#[test]
+fn lines_that_look_like_others_are_read_as_before() {
+    let mapping = Mapping { zone: Some("UTC".parse().unwrap()), ..Mapping::default() };
+    let first = "time,slab,note\n2021-03-01 00:00,20.1,\n2021-03-01 00:10,20.2,x\n";
+    for (lines, told) in [
+        ("2021-03-01 00:60,20.3,\n", Some("line 4")),
+        ("2021-03-01 24:01,20.3,\n", Some("line 4")),
+        ("2021-03-01 00:20:60,20.3,\n", Some("line 4")),
+        ("2021-03-01 00:20:0x,20.3,\n", Some("line 4")),
+        ("2021-03-01 00:20,20.3,,\n2021-03-01 00:30,20.3,,x\n", Some("line 5")),
+        // In the middle of a cell.
+        ("2021-03-01 00:20,20.3,\"\n2021-03-01 00:25,20.4,\"\n", None),
+        ("2021-03-01 00:20,20.3,\r2021-03-01 00:25,20.4,\n", None),
+        // One step back, and one row twice.
+        ("2021-03-01 00:05,20.3,\n", None),
+        ("2021-03-01 00:10,20.2,\n", None),
+    ] {
+        let text = format!("{first}{lines}2021-03-01 01:00,20.5,\n");
+        let slow = read(&text, &mapping, &Way::Slow);
+        match (told, &slow) {
+            (None, Ok(_)) => {}
+            (Some(told), Err(errors)) => assert!(errors.to_string().contains(told), "{errors}"),
+            _ => panic!("{text}: {slow:?}"),
+        }
+        assert_eq!(read(&text, &mapping, &Way::Quick), slow, "{text}");
+        for at in 0..=text.len() {
+            assert_eq!(read(&text, &mapping, &Way::Cut(vec![at])), slow, "{at}: {text}");
+        }
+    }
+}
+
+/// A blank between the columns is none between date and time.
+#[test]
+fn a_time_does_not_reach_over_a_delimiter() {
+    let text = "time slab air\n2021-01-01T00:00 20 21\n2021-01-01 00:10 20 21\n";
+    let mut mapping = Mapping { zone: Some("UTC".parse().unwrap()), ..Mapping::default() };
+    mapping.delimiter = Some("space".parse().unwrap());
+    let slow = read(text, &mapping, &Way::Slow);
+    assert!(slow.as_ref().unwrap_err().to_string().contains("4 fields"), "{slow:?}");
+    assert_eq!(read(text, &mapping, &Way::Quick), slow);
 }

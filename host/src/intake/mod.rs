@@ -114,7 +114,7 @@ fn read_in(bytes: &[u8], mapping: &Mapping, way: &Way) -> Result<Intake, Faults>
     let mut notes = Vec::new();
     let text = text::decode(bytes)?;
     notes.extend(text.encoding.map(|encoding| Note::Encoding { encoding }));
-    let text = text.text.as_ref();
+    let (text, has) = (text.text.as_ref(), text.has);
 
     let layout = Layout::find(text, mapping)?;
     if layout.preamble > 0 {
@@ -129,11 +129,11 @@ fn read_in(bytes: &[u8], mapping: &Mapping, way: &Way) -> Result<Intake, Faults>
 
     let plan = Plan::new(&layout, &columns, &format, mapping);
     let quick = match way {
-        Way::Quick => pieces::read(&plan, text),
+        Way::Quick => pieces::read(&plan, text, has),
         #[cfg(test)]
         Way::Slow => None,
         #[cfg(test)]
-        Way::Cut(cuts) => pieces::read_cut(&plan, text, cuts),
+        Way::Cut(cuts) => pieces::read_cut(&plan, text, has, cuts),
     };
     let pass = quick.unwrap_or_else(|| {
         let mut pass = Pass::new(&plan, text.len() / 32);

@@ -84,6 +84,13 @@ pub(super) fn plain(cell: &[u8]) -> Option<Plain> {
 /// both sides of its mark. What follows it is not looked at.
 #[inline]
 pub(super) fn leading(text: &[u8], delimiter: u8) -> Option<(Plain, usize)> {
+    // As most temperatures and humidities are written.
+    if let [a, b, b'.', c, d, ..] = text
+        && [a, b, c, d].into_iter().all(u8::is_ascii_digit)
+    {
+        let number = [a, b, c, d].into_iter().fold(0, |sum, at| sum * 10 + i32::from(at - b'0'));
+        return Some(((number, Some(DecimalMark::Point)), 5));
+    }
     let digit =
         |rest: &[u8]| rest.first().filter(|b| b.is_ascii_digit()).map(|b| i32::from(b - b'0'));
     let (negative, mut rest) = match text {

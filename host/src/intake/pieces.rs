@@ -8,6 +8,7 @@ use std::num::NonZero;
 
 use super::pass::{Pass, Plan};
 use super::table::{Line, Record as _};
+use super::text::Has;
 use super::usual::{Came, UsualLine};
 
 /// Starting a thread for less would take longer than it saves.
@@ -16,16 +17,21 @@ const PIECE_MIN: usize = 1 << 20;
 const ROW_MIN: usize = 32;
 
 /// Reads the data rows of a text; `None` where that takes the longer way.
-pub(super) fn read<'a>(plan: &'a Plan<'a>, text: &str) -> Option<Pass<'a>> {
+pub(super) fn read<'a>(plan: &'a Plan<'a>, text: &str, has: Has) -> Option<Pass<'a>> {
     let cores = std::thread::available_parallelism().map_or(1, NonZero::get);
     let pieces = cores.min(text.len() / PIECE_MIN).max(1);
     let cuts: Vec<usize> = (1..pieces).map(|i| text.len() / pieces * i).collect();
-    read_cut(plan, text, &cuts)
+    read_cut(plan, text, has, &cuts)
 }
 
 /// The same, cut behind the lines that `cuts`, in rising order, lie in.
-pub(super) fn read_cut<'a>(plan: &'a Plan<'a>, text: &str, cuts: &[usize]) -> Option<Pass<'a>> {
-    let data = data(plan, text)?;
+pub(super) fn read_cut<'a>(
+    plan: &'a Plan<'a>,
+    text: &str,
+    has: Has,
+    cuts: &[usize],
+) -> Option<Pass<'a>> {
+    let data = data(plan, text, has)?;
     let skipped = text.len() - data.len();
     let mut pieces = Vec::new();
     let (mut from, mut line) = (0, plan.layout.first_line);
@@ -60,7 +66,7 @@ pub(super) fn read_cut<'a>(plan: &'a Plan<'a>, text: &str, cuts: &[usize]) -> Op
 }
 
 /// What stands from the first data row on, if each of its lines is a record.
-fn data<'t>(plan: &Plan<'_>, text: &'t str) -> Option<&'t [u8]> {
+fn data<'t>(plan: &Plan<'_>, text: &'t str, has: Has) -> Option<&'t [u8]> {
     // The reader of records passes over the mark at the start of a text.
     if text.starts_with('\u{feff}') {
         return None;
@@ -70,11 +76,14 @@ fn data<'t>(plan: &Plan<'_>, text: &'t str) -> Option<&'t [u8]> {
         let end = memchr::memchr(b'\n', data)?;
         data = data.get(end + 1..)?;
     }
-    if memchr::memchr(b'"', data).is_some() {
+    // The header may be quoted.
+    if has.quote && memchr::memchr(b'"', data).is_some() {
         return None;
     }
     // A carriage return alone ends a record as well.
-    memchr::memchr_iter(b'\r', data).all(|at| data.get(at + 1) == Some(&b'\n')).then_some(data)
+    let mut returns = memchr::memchr_iter(b'\r', data);
+    let is_sound = !has.carriage_return || returns.all(|at| data.get(at + 1) == Some(&b'\n'));
+    is_sound.then_some(data)
 }
 
 /// Reads a piece that begins with `line`; `None` at the first fault.
@@ -124,7 +133,8 @@ mod tests {
         let columns = Columns::find(&layout, &mapping, &mut Vec::new()).unwrap();
         let format = "ymd".parse().unwrap();
         let plan = Plan::new(&layout, &columns, &format, &mapping);
-        read_cut(&plan, text, &[text.len() / 2]).map(|pass| pass.rows.len())
+        let has = super::super::text::decode(text.as_bytes()).unwrap().has;
+        read_cut(&plan, text, has, &[text.len() / 2]).map(|pass| pass.rows.len())
     }
 
     #[test]

@@ -8,6 +8,14 @@ use super::error::{IntakeError, Problem};
 pub(super) struct Text<'b> {
     pub(super) text: Cow<'b, str>,
     pub(super) encoding: Option<&'static str>,
+    pub(super) has: Has,
+}
+
+/// What else there is in a text, noted on the way.
+#[derive(Clone, Copy)]
+pub(super) struct Has {
+    pub(super) quote: bool,
+    pub(super) carriage_return: bool,
 }
 
 /// First bytes of files that are mistaken for CSV, and what to call them.
@@ -49,8 +57,12 @@ pub(super) fn decode(bytes: &[u8]) -> Result<Text<'_>, IntakeError> {
     // The old end-of-file sign of DOS is harmless at the end.
     let body = text.strip_suffix('\x1A').unwrap_or(&text);
     // Without a way out inside the chunk, the check takes many bytes in one step.
-    let any = |chunk: &[u8]| chunk.iter().fold(false, |any, b| any | control(b));
-    let found = body.as_bytes().chunks(256).any(any);
+    let (mut found, mut has) = (false, Has { quote: false, carriage_return: false });
+    for chunk in body.as_bytes().chunks(256) {
+        found |= chunk.iter().fold(false, |any, b| any | control(b));
+        has.quote |= chunk.iter().fold(false, |any, b| any | (*b == b'"'));
+        has.carriage_return |= chunk.iter().fold(false, |any, b| any | (*b == b'\r'));
+    }
     if found && let Some(byte) = body.bytes().position(|b| control(&b)) {
         let line = 1 + count_lines(body.as_bytes().get(..byte).unwrap_or_default());
         let code = body.as_bytes().get(byte).copied().unwrap_or_default();
@@ -68,7 +80,7 @@ pub(super) fn decode(bytes: &[u8]) -> Result<Text<'_>, IntakeError> {
             Cow::Owned(unify(&text).into_owned())
         }
     };
-    Ok(Text { text, encoding })
+    Ok(Text { text, encoding, has })
 }
 
 fn utf_16<'b>(
