@@ -77,7 +77,7 @@ fn evidence() -> Evidence {
 #[divan::bench]
 fn twelve_weeks(bencher: Bencher<'_, '_>) {
     let evidence = evidence();
-    println_size("PDF", pdf::draw(&evidence).unwrap().len());
+    print_size("PDF", pdf::draw(&evidence).unwrap().len());
     bencher.bench(|| pdf::draw(&evidence).unwrap());
 }
 
@@ -85,11 +85,12 @@ fn twelve_weeks(bencher: Bencher<'_, '_>) {
 #[divan::bench]
 fn twelve_weeks_html(bencher: Bencher<'_, '_>) {
     let evidence = evidence();
-    println_size("HTML", html::draw(&evidence).unwrap().len());
+    print_size("HTML", html::draw(&evidence).unwrap().len());
     bencher.bench(|| html::draw(&evidence).unwrap());
 }
 
-#[allow(clippy::print_stdout, reason = "the result of a benchmark")]
-fn println_size(what: &str, bytes: usize) {
-    println!("{what}: {bytes} bytes");
+/// Beside the table of times, which is on standard output.
+#[allow(clippy::print_stderr, reason = "the result of a benchmark")]
+fn print_size(what: &str, bytes: usize) {
+    eprintln!("{what}: {bytes} bytes");
 }

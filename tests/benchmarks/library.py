@@ -9,13 +9,15 @@ UNITS_MS = {"ns": 1e-6, "µs": 1e-3, "ms": 1.0, "s": 1000.0}
 # A line of the table: the name behind the branches of a tree, then the fastest time.
 LINE = re.compile(r"^(?P<tree>[│ ]*)[├╰]─ (?P<name>.*?)\s+(?P<time>[\d.]+) (?P<unit>ns|µs|ms|s)\s")
 GROUP = re.compile(r"^(?P<tree>[│ ]*)[├╰]─ (?P<name>.*?)\s*[│ ]*$")
+# How often each benchmark is run.
+SAMPLES = 15
 YEAR, WEEKS = "(525600, 60)", "(8064, 600)"
 
 
 def fastest_ms(program, *filters):
     """Least time of each benchmark in ms, by its name and arguments."""
     said = subprocess.run(
-        [program, "--bench", *filters], stdout=subprocess.PIPE, check=True, text=True
+        [program, "--bench", "--sample-count", str(SAMPLES), *filters], stdout=subprocess.PIPE, check=True, text=True
     )
     found = {}
     above = ""

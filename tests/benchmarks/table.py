@@ -5,6 +5,12 @@ import sys
 rows = []
 
 
+def append(row):
+    """Shows it at once as well: all of them take minutes."""
+    print(" | ".join(row), file=sys.stderr)
+    rows.append(row)
+
+
 def add(what, value, unit, target=None, digits=2, note=""):
     """`target` is `("<=", 20)` or `(">=", 90)` in the unit of the value, or none."""
     met = ""
@@ -13,12 +19,12 @@ def add(what, value, unit, target=None, digits=2, note=""):
         sign, bound = target
         limit = f"{'at most' if sign == '<=' else 'at least'} {bound:g} {unit}"
         met = "met" if (value <= bound if sign == "<=" else value >= bound) else "NOT MET"
-    rows.append((what, f"{value:.{digits}f} {unit}", limit, met, note))
+    append((what, f"{value:.{digits}f} {unit}", limit, met, note))
 
 
 def missing(what, why):
     """A row that could not be measured, which is never a pass."""
-    rows.append((what, "not measured", "", "NOT MET", why))
+    append((what, "not measured", "", "NOT MET", why))
 
 
 def show():
