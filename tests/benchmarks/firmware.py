@@ -5,6 +5,9 @@ import subprocess
 
 import table
 
+# With the features that the tests of the workspace are built with, as in tests/src/programs.rs.
+PACKAGES = ["-p", "glueday", "-p", "glueday-desk", "-p", "glueday-firmware", "-p", "glueday-tests"]
+
 
 def said_by(*arguments):
     """What cargo's program printed, or why there is none."""
@@ -19,12 +22,12 @@ def said_by(*arguments):
 
 
 def test(program, name):
-    return said_by("test", "--locked", "-p", "glueday-tests", "--test", program, name,
+    return said_by("test", "--locked", *PACKAGES, "--test", program, name,
                    "--", "--exact", "--nocapture")  # fmt: skip
 
 
 def flash():
-    said = said_by("bench", "--locked", "--profile", "dev", "-p", "glueday-tests",
+    said = said_by("bench", "--locked", "--profile", "dev", *PACKAGES,
                    "--bench", "flash_budget")  # fmt: skip
     rows = re.findall(r"^(.*): ([\d.]+) bytes a sample", said or "", re.MULTILINE)
     if not rows:

@@ -132,3 +132,63 @@ impl<'a> Scene<'a> {
 
 /// Far more than the last digits of a sum of so many figures, as a share of it.
 pub(super) const ROUNDING: f64 = 1e-8;
+
+#[cfg(test)]
+mod tests {
+    use super::super::Step;
+    use super::super::window::runs_beyond;
+    use super::*;
+    use crate::history::History;
+    use crate::job::Job;
+    use crate::limits::Limits;
+    use glueday_types::{Absent, CentiCelsius, Sample};
+    use proptest::prelude::*;
+
+    /// Spells on either side of 25 °C or on both, some as long as a stretch, some without a reading.
+    fn any_history() -> impl Strategy<Value = History> {
+        let side = prop::sample::select(vec![2_300_i16..2_490, 2_510..2_700, 2_450..2_550]);
+        let reads = prop_oneof![40 => Just(true), 1 => Just(false)];
+        let spell = (side, prop_oneof![1_usize..5, 60_usize..200])
+            .prop_flat_map(move |(side, len)| prop::collection::vec((side, reads.clone()), len));
+        prop::collection::vec(spell, 1..6).prop_map(|spells| {
+            let mut history = History::default();
+            for (i, (slab, reads)) in spells.into_iter().flatten().enumerate() {
+                let slab = if reads { Ok(CentiCelsius(slab)) } else { Err(Absent::NoAnswer) };
+                let (air_rh, supply) = (Err(Absent::NotFitted), Err(Absent::NotFitted));
+                let time_s = 60 * i64::try_from(i).unwrap_or(0);
+                history.push(time_s, 60, &Sample { at_s: 0, slab, air: slab, air_rh, supply });
+            }
+            history
+        })
+    }
+
+    proptest! {
+        #[test]
+        fn runs_by_stretches_are_those_by_single_readings(
+            history in any_history(),
+            from_s in 0_i64..9_000,
+        ) {
+            let text = "[site]\nname = \"T\"\ntime-zone = \"UTC\"\n[[room]]\nname = \"Hall\"\n";
+            let job = Job::parse(text, "job.toml").map_err(|e| TestCaseError::fail(e.to_string()))?;
+            let limits = Limits::resolve(&job);
+            let (step, at_s) = (Step::GlueDown, i64::MAX);
+            let (job, zone, limits) = (&job, &job.zones[0], &limits);
+            let scene = Scene { job, zone, limits, history: &history, step, at_s };
+            let span = Span { from_s, to_s: 60 * 900 };
+            let above = |value: f64| (value > 25.0).then_some(value - 25.0);
+            let below = |value: f64| (value < 25.0).then_some(25.0 - value);
+            let single = || scene.points(Channel::Slab, span);
+            let by_stretch = runs_beyond(scene.rows_beyond(Channel::Slab, span, above), above);
+            prop_assert_eq!(by_stretch, runs_beyond(single(), above));
+            let by_stretch = runs_beyond(scene.rows_beyond(Channel::Slab, span, below), below);
+            prop_assert_eq!(by_stretch, runs_beyond(single(), below));
+            let least = single().map(|point| point.1).min_by(f64::total_cmp);
+            let greatest = single().map(|point| point.1).max_by(f64::total_cmp);
+            let ends = scene.ends(Channel::Slab, span);
+            prop_assert_eq!(ends, least.zip(greatest).map(|(least, greatest)| [least, greatest]));
+            let last = scene.last(Channel::Slab, span.to_s);
+            let ever = scene.points(Channel::Slab, Span { from_s: i64::MIN, ..span }).next_back();
+            prop_assert_eq!(last, ever);
+        }
+    }
+}
