@@ -2,7 +2,7 @@
 
 use super::Chart;
 use super::panel::{Band, LimitLine, Panel, Series};
-use super::series::runs;
+use super::series::Values;
 use super::theme::Line;
 use crate::assess::Step;
 use crate::history::Channel;
@@ -20,13 +20,13 @@ pub(super) fn gap_max_s(chart: &Chart<'_>) -> i64 {
 }
 
 /// The panels, from top to bottom; the moisture of wood only when there is room.
-pub(super) fn panels(chart: &Chart<'_>, has_room: bool) -> Vec<Panel> {
+pub(super) fn panels<'h>(chart: &Chart<'h>, has_room: bool) -> Vec<Panel<'h>> {
     let mut first = temperatures(chart);
     let far = |range: (f64, f64), supply: (f64, f64)| {
         let span = (range.1 - range.0).max(5.0);
         supply.1 > range.1 + span * 0.35 || supply.0 < range.0 - span * 0.35
     };
-    let is_supply = |s: &Series| s.line == Line::Supply;
+    let is_supply = |s: &Series<'_>| s.line == Line::Supply;
     let floor = first.series.iter().filter(|s| !is_supply(s)).filter_map(Series::extremes);
     let floor = floor.reduce(|a, b| (a.0.min(b.0), a.1.max(b.1)));
     let supply = first.series.iter().find(|s| is_supply(s)).and_then(Series::extremes);
@@ -40,7 +40,7 @@ pub(super) fn panels(chart: &Chart<'_>, has_room: bool) -> Vec<Panel> {
 }
 
 /// Takes the supply out of the first panel, where it would flatten all other lines.
-fn supply_panel(chart: &Chart<'_>, first: &mut Panel) -> Panel {
+fn supply_panel<'h>(chart: &Chart<'h>, first: &mut Panel<'h>) -> Panel<'h> {
     let (own, rest) = std::mem::take(&mut first.series)
         .into_iter()
         .partition(|series| series.line == Line::Supply);
@@ -64,7 +64,7 @@ fn unit(chart: &Chart<'_>) -> &'static str {
 }
 
 /// Temperatures.
-fn temperatures(chart: &Chart<'_>) -> Panel {
+fn temperatures<'h>(chart: &Chart<'h>) -> Panel<'h> {
     let unit = unit(chart);
     let of = |line, name, channel| series(chart, line, name, |i| measured(chart, channel, i));
     let dew = |i| {
@@ -99,7 +99,7 @@ fn temperatures(chart: &Chart<'_>) -> Panel {
 }
 
 /// Relative humidity of the air, and what it does to wood.
-fn humidity(chart: &Chart<'_>) -> (Panel, Panel) {
+fn humidity<'h>(chart: &Chart<'h>) -> (Panel<'h>, Panel<'h>) {
     let rh = series(chart, Line::Rh, "air RH", |i| measured(chart, Channel::AirRh, i));
     let emc = series(chart, Line::Emc, "wood EMC", |i| {
         let (air_c, rh_pct) =
@@ -205,25 +205,24 @@ fn shown(chart: &Chart<'_>, unit: LimitUnit, value: f64) -> f64 {
     }
 }
 
-fn series(
-    chart: &Chart<'_>,
+fn series<'h>(
+    chart: &Chart<'h>,
     line: Line,
     name: &'static str,
     value: impl Fn(usize) -> Option<f64>,
-) -> Series {
+) -> Series<'h> {
     let unit = match line {
         Line::Rh => LimitUnit::PercentRh,
         Line::Emc => LimitUnit::PercentMc,
         Line::Slab | Line::Air | Line::Supply | Line::Dew => LimitUnit::Celsius,
     };
-    let sample = |i| Some((*chart.history.time_s.get(i)?, value(i)?));
     let range = chart.history.range(chart.from_s, chart.to_s);
-    let last = match range.clone().rev().find_map(sample) {
-        Some((_, value)) => unit.show(value, chart.job.site.units),
+    let last = match range.clone().rev().find_map(&value) {
+        Some(value) => unit.show(value, chart.job.site.units),
         None if matches!(line, Line::Dew | Line::Emc) => "not computed".to_owned(),
         None => "not measured".to_owned(),
     };
-    let samples = range.filter_map(sample);
-    let in_unit = samples.map(|(time_s, value)| (time_s, shown(chart, unit, value)));
-    Series { line, name, runs: runs(in_unit, gap_max_s(chart)), last }
+    let in_unit = |i| Some(shown(chart, unit, value(range.start + i)?));
+    let time_s = chart.history.time_s.get(range.clone()).unwrap_or_default();
+    Series { line, name, values: Values::new(time_s, in_unit, gap_max_s(chart)), last }
 }

@@ -8,7 +8,7 @@ use super::theme::Theme;
 const SAMPLE: f64 = 38.0;
 
 /// The title of a panel whose one line needs no legend, to stand inside it.
-pub(super) fn title_inside(panel: &Panel) -> Option<String> {
+pub(super) fn title_inside(panel: &Panel<'_>) -> Option<String> {
     match panel.series.as_slice() {
         [only] if only.is_empty() => Some(format!("{}: {}", panel.title, only.last)),
         [_] => Some(panel.title.clone()),
@@ -17,7 +17,7 @@ pub(super) fn title_inside(panel: &Panel) -> Option<String> {
 }
 
 /// Height of the legend above a panel of this width.
-pub(super) fn height_above(panel: &Panel, width: f64, theme: &Theme) -> f64 {
+pub(super) fn height_above(panel: &Panel<'_>, width: f64, theme: &Theme) -> f64 {
     if title_inside(panel).is_some() {
         return 0.0;
     }
@@ -28,7 +28,7 @@ pub(super) fn height_above(panel: &Panel, width: f64, theme: &Theme) -> f64 {
 }
 
 /// Draws it above a panel, in an area of [`height_above`].
-pub(super) fn draw_above(canvas: &mut Canvas, area: Rect, panel: &Panel, theme: &Theme) {
+pub(super) fn draw_above(canvas: &mut Canvas, area: Rect, panel: &Panel<'_>, theme: &Theme) {
     let (body, small) = (theme.body().bold(), theme.small());
     if title_inside(panel).is_some() {
         return;
@@ -54,7 +54,7 @@ pub(super) fn draw_above(canvas: &mut Canvas, area: Rect, panel: &Panel, theme: 
 pub(super) fn draw_beside(
     canvas: &mut Canvas,
     area: Rect,
-    panel: &Panel,
+    panel: &Panel<'_>,
     is_first: bool,
     theme: &Theme,
 ) {
@@ -74,7 +74,7 @@ pub(super) fn draw_beside(
     }
 }
 
-fn draw_sample(canvas: &mut Canvas, (x, y): (f64, f64), series: &Series, theme: &Theme) {
+fn draw_sample(canvas: &mut Canvas, (x, y): (f64, f64), series: &Series<'_>, theme: &Theme) {
     let middle = y - theme.small().em * 0.33;
     canvas.level(x, x + SAMPLE * theme.unit, middle, theme.pen(series.line));
 }
@@ -83,12 +83,12 @@ fn row_height(theme: &Theme) -> f64 {
     theme.body().em * 1.4
 }
 
-fn title_width(panel: &Panel, theme: &Theme) -> f64 {
+fn title_width(panel: &Panel<'_>, theme: &Theme) -> f64 {
     let body = theme.body();
     font::width(&panel.title, body.em, true) + body.em
 }
 
-fn label(series: &Series) -> String {
+fn label(series: &Series<'_>) -> String {
     if series.is_empty() {
         format!("{}: {}", series.name, series.last)
     } else {
@@ -97,7 +97,7 @@ fn label(series: &Series) -> String {
 }
 
 /// The lines of the panel in rows that fit, after the title in the first row.
-fn rows<'a>(panel: &'a Panel, width: f64, theme: &Theme) -> Vec<Vec<&'a Series>> {
+fn rows<'a>(panel: &'a Panel<'a>, width: f64, theme: &Theme) -> Vec<Vec<&'a Series<'a>>> {
     let em = theme.small().em;
     let mut rows = vec![Vec::new()];
     let mut x = title_width(panel, theme);

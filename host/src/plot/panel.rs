@@ -4,15 +4,15 @@ use super::canvas::{Align, Canvas, Point, Rect};
 use super::label::Labels;
 use super::notice::Notice;
 use super::scale::{TimeScale, ValueScale};
-use super::series::{Sample, thin};
+use super::series::{Values, thin};
 use super::theme::{Line, Theme};
 
 /// A line of a panel.
-pub(super) struct Series {
+pub(super) struct Series<'h> {
     pub(super) line: Line,
     pub(super) name: &'static str,
-    /// Runs without a gap, in the unit shown.
-    pub(super) runs: Vec<Vec<Sample>>,
+    /// In the unit shown.
+    pub(super) values: Values<'h>,
     /// The last value, to read; or why there is none.
     pub(super) last: String,
 }
@@ -36,9 +36,9 @@ pub(super) struct Band {
 }
 
 /// All that a panel shows.
-pub(super) struct Panel {
+pub(super) struct Panel<'h> {
     pub(super) title: String,
-    pub(super) series: Vec<Series>,
+    pub(super) series: Vec<Series<'h>>,
     pub(super) band: Option<Band>,
     pub(super) limits: Vec<LimitLine>,
     /// Least and greatest value that the scale may reach.
@@ -58,13 +58,13 @@ pub(super) struct Ground<'a> {
     pub(super) milestones: &'a [f64],
 }
 
-impl Series {
+impl Series<'_> {
     pub(super) fn is_empty(&self) -> bool {
-        self.runs.is_empty()
+        self.values.is_empty()
     }
 
     pub(super) fn extremes(&self) -> Option<(f64, f64)> {
-        extremes(self.runs.iter().flatten().map(|sample| sample.1))
+        extremes(self.values.runs().flatten().map(|sample| sample.1))
     }
 }
 
@@ -75,7 +75,7 @@ fn extremes(values: impl Iterator<Item = f64>) -> Option<(f64, f64)> {
     })
 }
 
-impl Panel {
+impl Panel<'_> {
     fn scale(&self, area: Rect, apart: f64) -> ValueScale {
         let band = self.band.iter().flat_map(|band| [band.low, band.high]);
         let limits = self.limits.iter().map(|limit| limit.value);
@@ -196,10 +196,15 @@ impl Ground<'_> {
     }
 
     /// Draws a line and returns its points.
-    fn draw_series(&self, canvas: &mut Canvas, series: &Series, scale: ValueScale) -> Vec<Point> {
+    fn draw_series(
+        &self,
+        canvas: &mut Canvas,
+        series: &Series<'_>,
+        scale: ValueScale,
+    ) -> Vec<Point> {
         let pen = self.theme.pen(series.line);
         let mut all = Vec::new();
-        for run in &series.runs {
+        for run in series.values.runs() {
             let kept = thin(run, |time_s| self.time.column(time_s));
             let points: Vec<Point> =
                 kept.iter().map(|(t, v)| (self.time.x(*t), scale.y(*v))).collect();

@@ -58,7 +58,7 @@ pub(super) fn draw(chart: &Chart<'_>) -> Canvas {
     let notes = notes(chart, page.width(), &theme);
     let panels = data::panels(chart, is_wide || height >= 1100.0 * unit);
     let between = 12.0 * unit;
-    let above = |panel: &Panel| match is_wide {
+    let above = |panel: &Panel<'_>| match is_wide {
         true => 0.0,
         false => legend::height_above(panel, page.width(), &theme),
     };

@@ -1,37 +1,74 @@
 //! From samples to the points of a line: gaps, runs without a gap, and thinning.
 
 use crate::history::History;
+use std::ops::RangeInclusive;
 
 /// Time in seconds of UTC and a value.
 pub(super) type Sample = (i64, f64);
 
-/// Splits samples where two are further apart than a gap may be.
-pub(super) fn runs(samples: impl Iterator<Item = Sample>, gap_max_s: i64) -> Vec<Vec<Sample>> {
-    let mut runs: Vec<Vec<Sample>> = Vec::new();
-    for sample in samples.filter(|(_, value)| value.is_finite()) {
-        match runs.last_mut() {
-            Some(run)
-                if run.last().is_some_and(|last| sample.0.saturating_sub(last.0) <= gap_max_s) =>
-            {
-                run.push(sample);
+/// The values of a line at neighbouring samples of a log.
+pub(super) struct Values<'h> {
+    time_s: &'h [i64],
+    /// NaN where a sample has none: half of what times beside the values would take.
+    values: Vec<f64>,
+    /// Places from a first to a last value, with none further from the next than a gap may be.
+    runs: Vec<RangeInclusive<usize>>,
+}
+
+impl<'h> Values<'h> {
+    /// Of samples at these times, `value` by their place among them; runs end where two values are
+    /// further apart than a gap may be.
+    pub(super) fn new(
+        time_s: &'h [i64],
+        value: impl Fn(usize) -> Option<f64>,
+        gap_max_s: i64,
+    ) -> Self {
+        let mut runs: Vec<RangeInclusive<usize>> = Vec::new();
+        let mut last_s = None;
+        let place = |(i, time_s): (usize, &i64)| {
+            let value = value(i).filter(|value| value.is_finite());
+            if value.is_some() {
+                let joined =
+                    last_s.is_some_and(|last_s| time_s.saturating_sub(last_s) <= gap_max_s);
+                match runs.last_mut().filter(|_| joined) {
+                    Some(run) => *run = *run.start()..=i,
+                    None => runs.push(i..=i),
+                }
+                last_s = Some(*time_s);
             }
-            _ => runs.push(vec![sample]),
-        }
+            value.unwrap_or(f64::NAN)
+        };
+        let values = time_s.iter().enumerate().map(place).collect();
+        Self { time_s, values, runs }
     }
-    runs
+
+    /// Whether no sample has a value.
+    pub(super) fn is_empty(&self) -> bool {
+        self.runs.is_empty()
+    }
+
+    /// The samples of each run in their order.
+    pub(super) fn runs(&self) -> impl Iterator<Item = impl Iterator<Item = Sample>> {
+        self.runs.iter().map(|run| {
+            let times = self.time_s.get(run.clone()).unwrap_or_default();
+            let values = self.values.get(run.clone()).unwrap_or_default();
+            let samples = times.iter().copied().zip(values.iter().copied());
+            samples.filter(|(_, value)| !value.is_nan())
+        })
+    }
 }
 
 /// At most four samples for each column of pixels: first, lowest, highest and last, in order of time.
 /// So no spike is lost, however many samples a column holds.
-pub(super) fn thin(run: &[Sample], column: impl Fn(i64) -> i64) -> Vec<Sample> {
+pub(super) fn thin(run: impl Iterator<Item = Sample>, column: impl Fn(i64) -> i64) -> Vec<Sample> {
     let mut kept = Vec::new();
     let mut open: Option<(i64, Column)> = None;
-    for (i, sample) in run.iter().enumerate() {
+    for (i, sample) in run.enumerate() {
         let here = column(sample.0);
         match &mut open {
-            Some((at, extremes)) if *at == here => extremes.add(i, *sample),
+            Some((at, extremes)) if *at == here => extremes.add(i, sample),
             _ => {
-                if let Some((_, done)) = open.replace((here, Column::of(i, *sample))) {
+                if let Some((_, done)) = open.replace((here, Column::of(i, sample))) {
                     done.keep(&mut kept);
                 }
             }
@@ -141,6 +178,14 @@ mod tests {
         })
     }
 
+    fn runs(
+        time_s: &[i64],
+        value: impl Fn(usize) -> Option<f64>,
+        gap_max_s: i64,
+    ) -> Vec<Vec<Sample>> {
+        Values::new(time_s, value, gap_max_s).runs().map(Iterator::collect).collect()
+    }
+
     proptest! {
         /// What is kept are samples in their order, at most four of a column, and among them every
         /// sample that lies higher or lower than all others of its column: so no spike is lost,
@@ -148,7 +193,7 @@ mod tests {
         #[test]
         fn thinning_never_hides_a_spike(run in any_run(), width_s in 1_i64..500) {
             let column = |time_s: i64| time_s / width_s;
-            let kept = thin(&run, column);
+            let kept = thin(run.iter().copied(), column);
             let mut rest = run.iter();
             prop_assert!(kept.iter().all(|k| rest.any(|sample| sample == k)), "not in order");
             for at in 0..=column(run[run.len() - 1].0) {
@@ -168,7 +213,11 @@ mod tests {
         /// No sample is in two runs or in none, and none but a gap parts them.
         #[test]
         fn runs_are_parted_by_gaps_alone(run in any_run(), gap_max_s in 0_i64..90) {
-            let runs = runs(run.iter().copied(), gap_max_s);
+            // Where no value is, nothing is drawn, and a line goes on past it.
+            let times: Vec<i64> = run.iter().map(|sample| sample.0).collect();
+            let value = |i: usize| Some(run[i].1).filter(|value| *value > -0.5);
+            let runs = runs(&times, value, gap_max_s);
+            let run: Vec<Sample> = run.iter().copied().filter(|sample| sample.1 > -0.5).collect();
             prop_assert_eq!(runs.concat(), run);
             let is_long = |a: Sample, b: Sample| b.0 - a.0 > gap_max_s;
             for pair in runs.windows(2) {
@@ -182,15 +231,15 @@ mod tests {
 
     #[test]
     fn a_run_ends_where_the_gap_is_longer_than_allowed() {
-        let samples = [(0, 1.0), (3600, 2.0), (7201, 3.0)];
-        let runs = runs(samples.into_iter(), 3600);
+        let values = [Some(1.0), None, Some(2.0), Some(f64::NAN), Some(3.0), None];
+        let runs = runs(&[0, 10, 3600, 3700, 7201, 7300], |i| values[i], 3600);
         assert_eq!(runs, [vec![(0, 1.0), (3600, 2.0)], vec![(7201, 3.0)]]);
     }
 
     #[test]
     fn thinning_keeps_both_extremes_and_both_ends_of_a_column_in_order() {
         let run = [(0, 5.0), (1, 9.0), (2, 6.0), (3, 1.0), (4, 5.5), (10, 7.0)];
-        let kept = thin(&run, |t| t / 10);
+        let kept = thin(run.into_iter(), |t| t / 10);
         assert_eq!(kept, [(0, 5.0), (1, 9.0), (3, 1.0), (4, 5.5), (10, 7.0)]);
     }
 

@@ -13,7 +13,7 @@ struct Scale {
 }
 
 /// Writes a heading and the rows of a line.
-pub(super) fn write(frame: &Frame, panel: &Panel, series: &Series, out: &mut Vec<String>) {
+pub(super) fn write(frame: &Frame, panel: &Panel<'_>, series: &Series<'_>, out: &mut Vec<String>) {
     let is_main = matches!(series.line, Line::Slab | Line::Air);
     let heading = heading(panel, series);
     frame.wrapped(&heading, 2, Style::new().bold(), out);
@@ -23,11 +23,11 @@ pub(super) fn write(frame: &Frame, panel: &Panel, series: &Series, out: &mut Vec
     };
     let rows = if is_main { 4 } else { 3 };
     let mut grid = Grid::new(frame.cells, rows, frame.signs);
-    for run in &series.runs {
-        let place = |(time_s, value): &(i64, f64)| {
-            (dot_across(frame, &grid, *time_s), scale.dot_down(&grid, *value))
+    for run in series.values.runs() {
+        let place = |(time_s, value): (i64, f64)| {
+            (dot_across(frame, &grid, time_s), scale.dot_down(&grid, value))
         };
-        let points: Vec<(usize, usize)> = run.iter().map(place).collect();
+        let points: Vec<(usize, usize)> = run.map(place).collect();
         grid.line(points.into_iter());
     }
     let limit_rows: Vec<usize> = limits
@@ -90,7 +90,7 @@ pub(super) fn write(frame: &Frame, panel: &Panel, series: &Series, out: &mut Vec
 }
 
 /// Name, last value and limits of a line.
-fn heading(panel: &Panel, series: &Series) -> String {
+fn heading(panel: &Panel<'_>, series: &Series<'_>) -> String {
     let mut heading = series.name.to_owned();
     if series.is_empty() {
         return format!("{heading}: {}", series.last);
@@ -111,7 +111,7 @@ fn holds_band(line: Line) -> bool {
 }
 
 /// The limits of a line: value, and whether it is a maximum.
-fn limits(panel: &Panel, series: &Series) -> Vec<(f64, bool)> {
+fn limits(panel: &Panel<'_>, series: &Series<'_>) -> Vec<(f64, bool)> {
     let band = panel.band.as_ref().filter(|_| holds_band(series.line));
     let band = band.into_iter().flat_map(|band| [(band.low, false), (band.high, true)]);
     let lines = panel.limits.iter().filter(|limit| limit.lines.contains(&series.line));
@@ -119,7 +119,7 @@ fn limits(panel: &Panel, series: &Series) -> Vec<(f64, bool)> {
 }
 
 /// A scale that holds the line and its limits; none for a line without values.
-fn scale(series: &Series, limits: &[(f64, bool)]) -> Option<Scale> {
+fn scale(series: &Series<'_>, limits: &[(f64, bool)]) -> Option<Scale> {
     let (mut low, mut high) = series.extremes()?;
     for (value, _) in limits {
         low = low.min(*value);
