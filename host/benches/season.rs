@@ -64,19 +64,32 @@ fn steps() -> impl Iterator<Item = (&'static str, u32, i64)> {
     })
 }
 
+/// Each time of a history of its own: what it knows of its stretches is found at the first question.
 #[divan::bench(args = steps(), sample_count = 20)]
 fn assess_step(bencher: Bencher<'_, '_>, (step, samples, interval_s): (&str, u32, i64)) {
     let (blocks, at_s) = season::blocks(samples, interval_s, season::LOGGER);
-    let history = of(&blocks);
     let job = Job::parse(&season::job("x", "Bench", 3), "job.toml").unwrap();
     let limits = Limits::resolve(&job);
     let step = Step::from_name(step).unwrap();
     bencher
         .counter(ItemsCount::new(samples))
-        .bench(|| assess(&job, &limits, &[(&job.zones[0], &history)], step, at_s));
+        .with_inputs(|| of(&blocks))
+        .bench_refs(|history| assess(&job, &limits, &[(&job.zones[0], history)], step, at_s));
 }
 
-/// What a verdict costs from the archive on, and all six of them.
+/// What the verdict on gluing down costs from the archive on.
+#[divan::bench(args = LOGS, sample_count = 20)]
+fn decode_and_assess(bencher: Bencher<'_, '_>, (samples, interval_s): (u32, i64)) {
+    let (blocks, at_s) = season::blocks(samples, interval_s, season::LOGGER);
+    let job = Job::parse(&season::job("x", "Bench", 3), "job.toml").unwrap();
+    let limits = Limits::resolve(&job);
+    bencher.counter(ItemsCount::new(samples)).bench(|| {
+        let history = of(&blocks);
+        assess(&job, &limits, &[(&job.zones[0], &history)], Step::GlueDown, at_s)
+    });
+}
+
+/// The same for all six steps.
 #[divan::bench(args = LOGS, sample_count = 20)]
 fn decode_and_assess_all(bencher: Bencher<'_, '_>, (samples, interval_s): (u32, i64)) {
     let (blocks, at_s) = season::blocks(samples, interval_s, season::LOGGER);

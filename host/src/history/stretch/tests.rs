@@ -164,6 +164,7 @@ fn columns_are_equal_by_their_cells_alone() {
     let sums = asked.stretches(0..1).filter_map(|s| s.whole()?.full(Channel::Slab)).count();
     assert_eq!(sums, 1);
     assert_eq!(asked, other);
-    assert_eq!(asked.clone(), other);
+    let copy = asked.clone();
+    assert_eq!((&copy, &asked), (&asked, &other));
     assert_eq!(format!("{:?}", asked.slab), "[Ok(CentiCelsius(1))]");
 }
