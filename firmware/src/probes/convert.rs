@@ -1,17 +1,18 @@
-//! From what the driver crates return to hundredths, and from their failures to reasons.
+//! From what sensors and their driver crates return to hundredths, and from failures to reasons.
 
 use embedded_hal::i2c::{Error, ErrorKind};
 use glueday_types::{Absent, CentiCelsius, CentiPercent, Reading};
 
-/// Thousandths of a degree to hundredths, rounded half away from zero, when the value is within
-/// `range_c` (whole °C).
-pub fn celsius_from_milli(
-    milli_c: i32,
+/// The word of an air sensor as hundredths of a degree, rounded, when the value is within `range_c`
+/// (whole °C): -45 °C at 0, 130 °C at 65535 (data sheet, from memory).
+pub fn celsius_from_word(
+    word: u16,
     range_c: core::ops::RangeInclusive<i16>,
 ) -> Reading<CentiCelsius> {
+    let centi_c = along(word, 17_500) - 4_500;
     let within =
-        (i32::from(*range_c.start()) * 1000..=i32::from(*range_c.end()) * 1000).contains(&milli_c);
-    let centi_c = i16::try_from(tenth(milli_c));
+        (i32::from(*range_c.start()) * 100..=i32::from(*range_c.end()) * 100).contains(&centi_c);
+    let centi_c = i16::try_from(centi_c);
     centi_c.ok().filter(|_| within).map(CentiCelsius).ok_or(Absent::OutOfRange)
 }
 
@@ -37,18 +38,17 @@ pub fn celsius_from_float(
     CentiCelsius::from_celsius(celsius.into()).filter(|_| within).ok_or(Absent::OutOfRange)
 }
 
-/// Thousandths of a percent to hundredths. The sensor's line reaches from -6 % to 119 %: what is
-/// under zero is the noise of dry air and becomes zero, as its maker advises (data sheet, from
-/// memory); what is over 100 % is kept.
-pub fn humidity_from_milli(milli_pct: i32) -> Reading<CentiPercent> {
-    let centi_pct = u16::try_from(tenth(milli_pct.max(0)));
-    let in_range = (-6_000..=119_001).contains(&milli_pct);
-    centi_pct.ok().filter(|_| in_range).map(CentiPercent).ok_or(Absent::OutOfRange)
+/// The word of an air sensor as hundredths of a percent, rounded: -6 % at 0, 119 % at 65535. What is
+/// under zero is the noise of dry air and becomes zero, as its maker advises (data sheet, from memory);
+/// what is over 100 % is kept.
+pub fn humidity_from_word(word: u16) -> CentiPercent {
+    CentiPercent(u16::try_from(along(word, 12_500) - 600).unwrap_or(0))
 }
 
-/// A tenth of `value`, rounded half away from zero.
-fn tenth(value: i32) -> i32 {
-    (value / 5 + value.signum()) / 2
+/// How far `word` reaches along a line that is `length` long, rounded: never half way between two, as
+/// 65535 is odd. `length` is 32,000 at most.
+fn along(word: u16, length: i32) -> i32 {
+    (length * i32::from(word) + 32_767) / 65_535
 }
 
 /// Why there is no reading when the bus failed with `error`.
@@ -64,25 +64,26 @@ mod tests {
     use super::*;
     use embedded_hal::i2c::NoAcknowledgeSource;
 
+    /// Of every word, against the formulas of the data sheet (from memory) in floating point:
+    /// T = -45 + 175 St / 65535 and RH = -6 + 125 Srh / 65535.
     #[test]
-    fn temperatures_round_and_keep_to_the_range_of_the_probe() {
-        for (milli_c, expected) in [
-            (0, Ok(0)),
-            (4, Ok(0)),
-            (5, Ok(1)),
-            (-4, Ok(0)),
-            (-5, Ok(-1)),
-            (21_344, Ok(2134)),
-            (21_345, Ok(2135)),
-            (-40_000, Ok(-4000)),
-            (-40_001, Err(Absent::OutOfRange)),
-            (125_000, Ok(12_500)),
-            (125_001, Err(Absent::OutOfRange)),
-            (i32::MAX, Err(Absent::OutOfRange)),
-            (i32::MIN, Err(Absent::OutOfRange)),
-        ] {
-            let got = celsius_from_milli(milli_c, -40..=125);
-            assert_eq!(got, expected.map(CentiCelsius), "{milli_c} m°C");
+    fn words_of_an_air_sensor_are_what_its_data_sheet_says() {
+        for word in 0..=u16::MAX {
+            let share = f64::from(word) / 65_535.0;
+            let (celsius, percent) = (175.0 * share - 45.0, 125.0 * share - 6.0);
+            match celsius_from_word(word, -40..=125) {
+                Ok(CentiCelsius(got)) => {
+                    assert!((f64::from(got) - celsius * 100.0).abs() <= 0.5, "{word}: {got}");
+                    assert!((-40.005..125.005).contains(&celsius), "{word}");
+                }
+                Err(reason) => {
+                    assert_eq!(reason, Absent::OutOfRange);
+                    assert!(!(-39.995..124.995).contains(&celsius), "{word}");
+                }
+            }
+            let CentiPercent(got) = humidity_from_word(word);
+            let percent = percent.max(0.0);
+            assert!((f64::from(got) - percent * 100.0).abs() <= 0.5, "{word}: {got}");
         }
     }
 
@@ -123,24 +124,6 @@ mod tests {
         ] {
             let got = celsius_from_float(celsius, -55..=150);
             assert_eq!(got, expected.map(CentiCelsius), "{celsius} °C");
-        }
-    }
-
-    #[test]
-    fn humidity_is_cut_off_below_zero_only() {
-        for (milli_pct, expected) in [
-            (-6_000, Ok(0)),
-            (-1, Ok(0)),
-            (4, Ok(0)),
-            (5, Ok(1)),
-            (47_125, Ok(4713)),
-            (100_400, Ok(10_040)),
-            (119_000, Ok(11_900)),
-            (120_000, Err(Absent::OutOfRange)),
-            (-6_001, Err(Absent::OutOfRange)),
-        ] {
-            let got = humidity_from_milli(milli_pct);
-            assert_eq!(got, expected.map(CentiPercent), "{milli_pct} m%");
         }
     }
 

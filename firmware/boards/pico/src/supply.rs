@@ -2,9 +2,11 @@
 
 use crate::volts::{FLOOR_MV, vsys_mv};
 use core::cell::RefCell;
+use cortex_m::prelude::_embedded_hal_adc_OneShot as _;
 use rp2040_hal::adc::{Adc, AdcPin};
 use rp2040_hal::gpio::bank0::Gpio29;
 use rp2040_hal::gpio::{FunctionNull, Pin, PullNone};
+use rp2040_hal::pac::ADC;
 
 /// The pin with a third of VSYS, from a divider that a pull resistor of the pin would load.
 pub(crate) type VsysPin = AdcPin<Pin<Gpio29, FunctionNull, PullNone>>;
@@ -29,6 +31,9 @@ impl Supply {
         let mut sum = 0;
         for _ in 0..CONVERSIONS {
             let steps: u16 = adc.read(pin).ok()?;
+            if conversion_failed() {
+                return None;
+            }
             sum += u32::from(steps);
         }
         vsys_mv(sum, CONVERSIONS)
@@ -38,4 +43,10 @@ impl Supply {
     pub(crate) fn is_too_low(&self) -> bool {
         self.vsys_mv().is_some_and(|mv| mv < FLOOR_MV)
     }
+}
+
+/// Whether the last conversion failed, which the crate of the chip does not say.
+fn conversion_failed() -> bool {
+    // SAFETY: a status register is read, which changes nothing.
+    unsafe { (*ADC::ptr()).cs().read().err().bit_is_set() }
 }

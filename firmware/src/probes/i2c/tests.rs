@@ -37,14 +37,9 @@ fn air_is_read_from_the_raw_words() {
     {
         let answer = [word(raw_t), word(raw_rh)].concat();
         let (air, air_rh) = air_answer(answer);
-        if celsius > 12_500 {
-            assert_eq!(air, Err(Absent::OutOfRange));
-        } else {
-            let CentiCelsius(got) = air.unwrap();
-            assert!((got - celsius).abs() <= 1, "{got} for {raw_t:#x}, not {celsius}");
-        }
-        let CentiPercent(got) = air_rh.unwrap();
-        assert!(got.abs_diff(percent) <= 1, "{got} for {raw_rh:#x}, not {percent}");
+        let expected = Some(celsius).filter(|celsius| *celsius <= 12_500);
+        assert_eq!(air, expected.map(CentiCelsius).ok_or(Absent::OutOfRange), "{raw_t:#x}");
+        assert_eq!(air_rh, Ok(CentiPercent(percent)), "{raw_rh:#x}");
     }
 }
 
