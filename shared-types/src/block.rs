@@ -1,6 +1,6 @@
-//! Reads a block, or as much of it as there is, into entries.
+//! Reads a block, or as much of it as there is, into entries; writes entries into a block.
 
-use crate::cursor::{Cursor, ERASED, Found, Seed};
+use crate::cursor::{Cursor, ERASED, Found, PackError, Seed};
 use crate::entry::{Entry, Sample};
 use crate::header::{BLOCK_LEN, HEADER_LEN, Header, HeaderError};
 
@@ -135,6 +135,83 @@ impl Iterator for Reader<'_> {
             Found::Nothing if rest.iter().all(|byte| *byte == ERASED) => None,
             Found::Nothing | Found::Damaged => Some(self.skip_damage()),
         }
+    }
+}
+
+/// Fills one block, for whoever has it in memory as a whole: the host. A logger programs each entry by
+/// itself, as [`Cursor::pack`] gives it.
+///
+/// ```
+/// use glueday_types::block::{Item, Reader, Writer};
+/// use glueday_types::header::Header;
+/// use glueday_types::{Entry, LoggerId, MarkKind};
+///
+/// let header = Header {
+///     write_unit: 1,
+///     interval_s: 600,
+///     logger: LoggerId(*b"exampleA"),
+///     block: 0,
+///     boot: 1,
+///     first_entry: 0,
+///     previous: [0; 32],
+/// };
+/// let mark = Entry::Mark { at_s: 90, kind: MarkKind::Delivered };
+/// let mut writer = Writer::new(&header);
+/// writer.append(&mark)?;
+///
+/// let mut reader = Reader::new(writer.bytes())?;
+/// assert_eq!(reader.next(), Some(Item::Entry { number: 0, boot: 1, entry: mark }));
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
+#[derive(Clone, Debug)]
+pub struct Writer {
+    cursor: Cursor,
+    seed: Seed,
+    bytes: [u8; BLOCK_LEN],
+}
+
+impl Writer {
+    /// A block with nothing but its header.
+    #[must_use]
+    pub fn new(header: &Header) -> Self {
+        let mut bytes = [ERASED; BLOCK_LEN];
+        bytes.iter_mut().zip(header.to_bytes()).for_each(|(to, byte)| *to = byte);
+        let cursor = Cursor::start(header);
+        Self { cursor, seed: cursor.seed(), bytes }
+    }
+
+    /// Where the next entry goes, with what holds there.
+    #[must_use]
+    pub fn cursor(&self) -> &Cursor {
+        &self.cursor
+    }
+
+    /// The whole block, erased behind its last entry.
+    #[must_use]
+    pub fn bytes(&self) -> &[u8; BLOCK_LEN] {
+        &self.bytes
+    }
+
+    /// Writes an entry behind the last one.
+    ///
+    /// # Errors
+    /// [`PackError::BlockFull`] when it does not fit into the rest of the block, which did not change.
+    pub fn append(&mut self, entry: &Entry) -> Result<(), PackError> {
+        if let Entry::Sample(sample) = entry
+            && self.cursor.write_usual(self.seed, sample, &mut self.bytes).is_some()
+        {
+            return Ok(());
+        }
+        self.append_any(entry)
+    }
+
+    fn append_any(&mut self, entry: &Entry) -> Result<(), PackError> {
+        let packed = self.cursor.pack(entry)?;
+        let from = usize::from(self.cursor.offset());
+        let place = self.bytes.get_mut(from..from + packed.len()).ok_or(PackError::BlockFull)?;
+        place.copy_from_slice(&packed);
+        self.cursor.advance(entry, &packed);
+        Ok(())
     }
 }
 

@@ -168,6 +168,7 @@ pub(crate) struct Step {
 
 impl Step {
     /// The step from `before` to `after`, or `None` when it has to be written as a full sample.
+    #[inline]
     pub(crate) fn between(before: &Sample, after: &Sample, interval_s: u16) -> Option<Self> {
         if before.at_s.checked_add(u32::from(interval_s)) != Some(after.at_s) {
             return None;

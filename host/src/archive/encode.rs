@@ -1,8 +1,7 @@
 //! Imported rows as blocks, in the same format as those of a logger.
 
 use super::ImportRow;
-use glueday_types::header::{BLOCK_LEN, LoggerId};
-use glueday_types::{BlockDigest, Cursor, Entry, Header, PackError, Sample, cursor, digest};
+use glueday_types::{BlockDigest, Entry, Header, LoggerId, PackError, Sample, block, digest};
 use sha2::Digest as _;
 use std::collections::BTreeMap;
 
@@ -82,9 +81,9 @@ pub fn import_blocks(rows: &[ImportRow], logger: LoggerId) -> Result<ImportedLog
     writer.append(&Entry::ClockSet { at_s: 0, utc_s: first.utc_s }, first.line)?;
     let mut end_s = 0;
     for row in rows {
-        let too_long = EncodeError::TooLong { line: row.line, first: first.line };
         // Rows do not go backwards, so that the difference is not negative.
-        end_s = u32::try_from(row.utc_s.abs_diff(first.utc_s)).map_err(|_| too_long)?;
+        end_s = u32::try_from(row.utc_s.abs_diff(first.utc_s))
+            .map_err(|_| EncodeError::TooLong { line: row.line, first: first.line })?;
         let &ImportRow { slab, air, air_rh, supply, line, .. } = row;
         writer.append(&Entry::Sample(Sample { at_s: end_s, slab, air, air_rh, supply }), line)?;
     }
@@ -99,6 +98,8 @@ pub fn import_blocks(rows: &[ImportRow], logger: LoggerId) -> Result<ImportedLog
 /// nominal interval can be.
 fn common_spacing(rows: &[ImportRow]) -> Result<u16, EncodeError> {
     let mut counts = BTreeMap::<u64, usize>::new();
+    // Mostly one spacing for a long time: it is counted here, and noted when it ends.
+    let (mut now_s, mut times) = (0, 0);
     for (before, row) in rows.iter().zip(rows.iter().skip(1)) {
         let spacing_s = row.utc_s.abs_diff(before.utc_s);
         if row.utc_s < before.utc_s {
@@ -108,8 +109,13 @@ fn common_spacing(rows: &[ImportRow]) -> Result<u16, EncodeError> {
                 back_s: spacing_s,
             });
         }
-        *counts.entry(spacing_s).or_default() += 1;
+        if spacing_s != now_s {
+            *counts.entry(now_s).or_default() += times;
+            (now_s, times) = (spacing_s, 0);
+        }
+        times += 1;
     }
+    *counts.entry(now_s).or_default() += times;
     let common = counts
         .into_iter()
         .filter(|(spacing_s, _)| *spacing_s > 0)
@@ -123,49 +129,38 @@ fn common_spacing(rows: &[ImportRow]) -> Result<u16, EncodeError> {
 struct Writer {
     logger: LoggerId,
     interval_s: u16,
-    cursor: Cursor,
-    block: Vec<u8>,
+    block: block::Writer,
     done: Vec<Vec<u8>>,
 }
 
 impl Writer {
     fn start(logger: LoggerId, interval_s: u16) -> Self {
-        let (header, block) = begin(logger, interval_s, 0, 0, [0; 32]);
-        Self { logger, interval_s, cursor: Cursor::start(&header), block, done: Vec::new() }
+        let block = begin(logger, interval_s, 0, 0, [0; 32]);
+        Self { logger, interval_s, block, done: Vec::new() }
     }
 
     fn append(&mut self, entry: &Entry, line: u64) -> Result<(), EncodeError> {
-        let packed = match self.cursor.pack(entry) {
+        match self.block.append(entry) {
             Err(PackError::BlockFull) => {
                 self.next_block();
-                self.cursor.pack(entry)
+                self.block.append(entry)
             }
-            packed => packed,
+            appended => appended,
         }
-        .map_err(|source| EncodeError::Pack { line, source })?;
-        self.block.extend_from_slice(&packed);
-        self.cursor.advance(entry, &packed);
-        Ok(())
+        .map_err(|source| EncodeError::Pack { line, source })
     }
 
     fn next_block(&mut self) {
-        self.seal();
-        let previous = self.done.last().map_or([0; 32], |block| digest(block));
+        let previous = digest(self.block.bytes());
+        self.done.push(self.block.bytes().to_vec());
         // A count of blocks that fit into memory.
         let number = u32::try_from(self.done.len()).unwrap_or(u32::MAX);
-        let (header, block) =
-            begin(self.logger, self.interval_s, number, self.cursor.number(), previous);
-        self.cursor = Cursor::start(&header);
-        self.block = block;
-    }
-
-    fn seal(&mut self) {
-        self.block.resize(BLOCK_LEN, cursor::ERASED);
-        self.done.push(std::mem::take(&mut self.block));
+        let first_entry = self.block.cursor().number();
+        self.block = begin(self.logger, self.interval_s, number, first_entry, previous);
     }
 
     fn finish(mut self) -> Vec<Vec<u8>> {
-        self.seal();
+        self.done.push(self.block.bytes().to_vec());
         self.done
     }
 }
@@ -176,8 +171,14 @@ fn begin(
     block: u32,
     first_entry: u32,
     previous: BlockDigest,
-) -> (Header, Vec<u8>) {
-    let header =
-        Header { write_unit: 1, interval_s, logger, block, boot: 1, first_entry, previous };
-    (header, header.to_bytes().to_vec())
+) -> block::Writer {
+    block::Writer::new(&Header {
+        write_unit: 1,
+        interval_s,
+        logger,
+        block,
+        boot: 1,
+        first_entry,
+        previous,
+    })
 }

@@ -1,8 +1,8 @@
-//! The usual entry, read without detours: a step from one sample to the next.
+//! The usual entry, read and written without detours: a step from one sample to the next.
 //!
-//! For the host, which reads a whole season at once: nearly all entries are steps of four to eight
-//! bytes. [`Cursor::read`] says what holds for all others, and the same for these; the tests compare
-//! the two. The logger does without: the tables would take 5 KiB of its flash.
+//! For the host, which has a whole season at once: nearly all entries are steps of four to eight
+//! bytes. [`Cursor::read`] and [`Cursor::pack`] say what holds for all others, and the same for these;
+//! the tests compare the two. The logger does without: the tables would take 5 KiB of its flash.
 
 use super::Cursor;
 use crate::check::CRC16;
@@ -75,12 +75,44 @@ impl Cursor {
         }
         let step = usual_step(body)?;
         let sample = step.apply(last, self.interval_s)?;
-        // As `pass` and `take_in`.
+        self.move_to(end, sample)?;
+        Some(sample)
+    }
+
+    /// Writes `sample` at the cursor into its block, which is erased from there on, when it is a usual
+    /// step; the cursor moved behind it then. `None` tells nothing, and nothing changed:
+    /// [`Cursor::pack`] knows.
+    #[inline]
+    pub(crate) fn write_usual(
+        &mut self,
+        seed: Seed,
+        sample: &Sample,
+        block: &mut [u8; BLOCK_LEN],
+    ) -> Option<()> {
+        let step = Step::between(self.last.as_ref()?, sample, self.interval_s)?;
+        let (body, len) = usual_body(&step)?;
+        let kind = u8::try_from(len).ok()?;
+        let from = usize::from(self.offset);
+        let end = from + 1 + len + 2;
+        // What fills the last write unit has to fit as well, but a block is whole units.
+        let [head, body_to @ .., check_low, check_high] = block.get_mut(from..end)? else {
+            return None;
+        };
+        let body = body.get(..len)?;
+        *head = kind;
+        body_to.copy_from_slice(body);
+        [*check_low, *check_high] = usual_check(seed, self.offset, kind, body).to_le_bytes();
+        self.move_to(end, *sample)
+    }
+
+    /// As `pass` and `take_in`: behind `sample`, which ends at `end` of the block.
+    #[inline]
+    fn move_to(&mut self, end: usize, sample: Sample) -> Option<()> {
         let end = if self.write_unit == 1 { end } else { self.unit_at_or_after(end) };
         self.offset = u16::try_from(end.min(BLOCK_LEN)).ok()?;
         self.number = self.number.wrapping_add(1);
         self.last = Some(sample);
-        Some(sample)
+        Some(())
     }
 }
 
@@ -132,11 +164,29 @@ fn usual_step(body: &[u8]) -> Option<Step> {
     rest.next().is_none().then_some(step)
 }
 
+/// The inverse of [`usual_step`]: the bytes, and how many of them there are. `None` when a change
+/// takes more than two.
+#[inline]
+fn usual_body(step: &Step) -> Option<([u8; 8], usize)> {
+    let (mut body, mut bits) = (0_u64, 0_u32);
+    for change in [step.slab, step.air, step.air_rh, step.supply] {
+        let folded = u64::from(((change << 1) ^ (change >> 15)).cast_unsigned());
+        let (bytes, of_bits) = match folded {
+            0..0x80 => (folded, 8),
+            0x80..0x4000 => (folded & 0x7F | 0x80 | (folded >> 7 << 8), 16),
+            _ => return None,
+        };
+        body |= bytes << bits;
+        bits += of_bits;
+    }
+    Some((body.to_le_bytes(), usize::try_from(bits / 8).ok()?))
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
     use crate::check::entry_check;
-    use crate::cursor::Found;
+    use crate::cursor::{ERASED, Found};
     use crate::entry::Entry;
     use crate::units::{Absent, CentiCelsius, CentiPercent};
     use crate::{Header, LoggerId};
@@ -178,6 +228,22 @@ mod tests {
         sample
     }
 
+    /// Writes both ways; the quick one may only ever do less.
+    fn compare_writing(place: Cursor, sample: Sample) -> bool {
+        let (mut quick, mut slow) = (place, place);
+        let [mut by_quick, mut by_slow] = [[ERASED; BLOCK_LEN]; 2];
+        let entry = Entry::Sample(sample);
+        if quick.write_usual(place.seed(), &sample, &mut by_quick).is_none() {
+            assert_eq!((quick, by_quick), (place, [ERASED; BLOCK_LEN]));
+            return false;
+        }
+        let packed = slow.pack(&entry).unwrap();
+        by_slow[usize::from(place.offset)..][..packed.len()].copy_from_slice(&packed);
+        slow.advance(&entry, &packed);
+        assert_eq!((quick, by_quick), (slow, by_slow));
+        true
+    }
+
     fn packed(place: &Cursor, body: &[u8]) -> Vec<u8> {
         let kind = u8::try_from(body.len()).unwrap();
         let check = entry_check(place.header_check, place.offset, kind, body);
@@ -193,6 +259,7 @@ mod tests {
             let body = postcard::to_slice(&step, &mut body).unwrap();
             let sample = compare(place, &packed(&place, body)).unwrap();
             assert_eq!(Some(sample), step.apply(&place.last.unwrap(), 600), "{change}");
+            assert!(compare_writing(place, sample), "{change}");
         }
     }
 
@@ -216,6 +283,31 @@ mod tests {
             let bit = flip % (window.len() * 8);
             window[bit / 8] ^= 1 << (bit % 8);
             compare(place, &window);
+        }
+
+        /// Samples near the last one and far from it, sooner and later, of channels that come and go, at
+        /// ends of blocks, behind no sample at all.
+        #[test]
+        fn the_quick_way_never_writes_anything_else(
+            [slab, air, rh] in prop::array::uniform3(prop_oneof![-70..70_i16, -8_300..8_300_i16, any::<i16>()]),
+            (offset, unit) in (prop_oneof![64..4096_u16, 4070..4096_u16], 0..6_u32),
+            (interval_s, late_s) in (prop_oneof![Just(600_u16), any::<u16>()], prop_oneof![Just(0_u32), 0..3_u32]),
+            [before, after] in prop::array::uniform2(prop_oneof![
+                Just(Ok(3_000_i16)), any::<i16>().prop_map(Ok), Just(Err(Absent::NoAnswer)), Just(Err(Absent::NotFitted))
+            ]),
+            first in prop::bool::weighted(0.05),
+        ) {
+            let unit = 1 << unit;
+            let place = cursor(offset / unit * unit, u8::try_from(unit).unwrap(), interval_s, before);
+            let last = place.last.unwrap();
+            let sample = Sample {
+                at_s: last.at_s + u32::from(interval_s) + late_s,
+                slab: Ok(CentiCelsius(2_000_i16.saturating_add(slab))),
+                air: Ok(CentiCelsius((i16::MAX - 40).saturating_add(air))),
+                air_rh: Ok(CentiPercent(100_u16.saturating_add_signed(rh))),
+                supply: after.map(CentiCelsius),
+            };
+            compare_writing(if first { Cursor { last: None, ..place } } else { place }, sample);
         }
     }
 }
