@@ -3,9 +3,11 @@
 // What helpers of tests find wrong fails the test: clippy exempts only the test functions themselves.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, clippy::indexing_slicing)]
 
-use glueday::archive::{Archive, ArchiveError, Kept};
+use glueday::archive::{
+    Archive, ArchiveError, ImportRow, Kept, NewImport, import_blocks, import_id,
+};
 use glueday_tests::faulty_link::ToyLogger;
-use glueday_types::LoggerId;
+use glueday_types::{Absent, CentiCelsius, CentiPercent, LoggerId};
 use std::fs;
 use std::path::{Path, PathBuf};
 
@@ -113,10 +115,10 @@ fn the_database_of_another_program_is_refused_and_left_alone() {
 fn a_newer_archive_is_refused_and_left_alone() {
     let (folder, logger) = (folder(), logger());
     let path = filled(folder.path(), &logger);
-    rusqlite::Connection::open(&path).unwrap().pragma_update(None, "user_version", 4).unwrap();
+    rusqlite::Connection::open(&path).unwrap().pragma_update(None, "user_version", 5).unwrap();
     let before = fs::read(&path).unwrap();
     let result = Archive::open(&path);
-    assert!(matches!(result, Err(ArchiveError::Newer { version: 4, known: 3, .. })), "{result:?}");
+    assert!(matches!(result, Err(ArchiveError::Newer { version: 5, known: 4, .. })), "{result:?}");
     assert_eq!(fs::read(&path).unwrap(), before);
 }
 
@@ -315,7 +317,7 @@ fn an_archive_whose_making_was_cut_off_is_made_again() {
 fn a_refused_file_with_the_log_of_a_killed_program_is_left_alone() {
     let (folder, logger) = (folder(), logger());
     let newer = filled(folder.path(), &logger);
-    rusqlite::Connection::open(&newer).unwrap().pragma_update(None, "user_version", 4).unwrap();
+    rusqlite::Connection::open(&newer).unwrap().pragma_update(None, "user_version", 5).unwrap();
     let other = folder.path().join("other.db");
     for (from, id) in [(&newer, None), (&other, Some(0x1234_5678))] {
         let db = rusqlite::Connection::open(from).unwrap();
@@ -334,7 +336,7 @@ fn a_refused_file_with_the_log_of_a_killed_program_is_left_alone() {
         {
             match result {
                 Err(ArchiveError::OtherProgram { .. }) if id.is_some() => {}
-                Err(ArchiveError::Newer { version: 4, known: 3, .. }) if id.is_none() => {}
+                Err(ArchiveError::Newer { version: 5, known: 4, .. }) if id.is_none() => {}
                 other => panic!("{other:?}"),
             }
         }
@@ -350,6 +352,7 @@ fn an_archive_of_the_first_version_is_taken_over() {
     let db = rusqlite::Connection::open(&path).unwrap();
     db.execute_batch(
         "DROP TABLE imports;
+         DROP TABLE originals;
          CREATE TABLE imports (
              logger BLOB PRIMARY KEY NOT NULL REFERENCES loggers (id),
              file_name TEXT NOT NULL,
@@ -366,9 +369,12 @@ fn an_archive_of_the_first_version_is_taken_over() {
          PRAGMA user_version = 1;",
     )
     .unwrap();
+    let original = long_original();
+    db.execute("UPDATE imports SET original = ?1", [&original]).unwrap();
     drop(db);
     let before = Archive::open_read_only(&path).unwrap().import(logger.id).unwrap();
     assert_eq!(before.as_ref().map(|import| import.imported_s), Some(77));
+    assert_eq!(before.as_ref().map(|import| &import.original), Some(&original));
     // What it does not say is not known, before and after.
     let pull = Archive::open_read_only(&path).unwrap().last_pull(logger.id).unwrap();
     assert_eq!(pull.as_ref().map(|pull| (pull.at_s, pull.supply_mv)), Some((88, None)));
@@ -380,5 +386,52 @@ fn an_archive_of_the_first_version_is_taken_over() {
     drop(archive);
     let db = rusqlite::Connection::open(&path).unwrap();
     let version: i32 = db.pragma_query_value(None, "user_version", |row| row.get(0)).unwrap();
-    assert_eq!(version, 3);
+    assert_eq!(version, 4);
+}
+
+/// Longer than two of the parts in which an archive keeps a file, and nowhere the same.
+fn long_original() -> Vec<u8> {
+    (0..150_001_u32).flat_map(u32::to_le_bytes).collect()
+}
+
+#[test]
+fn an_original_that_lacks_a_part_is_damage_and_not_a_shorter_file() {
+    let (folder, logger) = (folder(), logger());
+    let path = filled(folder.path(), &logger);
+    let original = long_original();
+    let mut archive = Archive::open(&path).unwrap();
+    let row = |i: i16| ImportRow {
+        utc_s: 1_772_409_600 + i64::from(i) * 60,
+        slab: Ok(CentiCelsius(2_000 + i)),
+        air: Ok(CentiCelsius(2_100)),
+        air_rh: Ok(CentiPercent(4_000)),
+        supply: Err(Absent::NotFitted),
+        line: 1,
+    };
+    let id = import_id(&original);
+    let new = NewImport {
+        name: "hall",
+        file_name: "hall.csv",
+        original: &original,
+        mapping: "{}",
+        blocks: &import_blocks(&[row(0), row(1)], id).unwrap().blocks,
+        logger: id,
+    };
+    archive.add_import(&new, 1).unwrap();
+    assert_eq!(archive.import(id).unwrap().map(|import| import.original), Some(original));
+    let db = rusqlite::Connection::open(&path).unwrap();
+    let parts: u32 = db.query_row("SELECT count(*) FROM originals", [], |row| row.get(0)).unwrap();
+    assert!(parts > 2, "{parts}");
+    for change in [
+        "DELETE FROM originals WHERE part = 1",
+        "UPDATE originals SET part = 1 WHERE part = 2",
+        "UPDATE imports SET length = 9000000000000000000",
+        "UPDATE imports SET length = 0",
+    ] {
+        db.execute(change, []).unwrap();
+        let error = archive.import(id).unwrap_err();
+        assert!(matches!(error, ArchiveError::Damaged { .. }), "{change}: {error:?}");
+        let told = error.to_string();
+        assert!(told.contains(&id.to_string()), "{change}: {told}");
+    }
 }

@@ -10,6 +10,7 @@ mod encode;
 mod error;
 mod import;
 mod loggers;
+mod originals;
 mod place;
 mod records;
 #[cfg(feature = "postgres")]
@@ -23,8 +24,9 @@ pub use encode::{EncodeError, ImportedLog, import_blocks, import_id};
 pub use error::ArchiveError;
 pub use import::{ImportError, ImportedFile, import_again, import_file};
 pub use loggers::{LoggerKind, StoredLogger};
+pub use originals::{Import, NewImport};
 pub use place::{ARCHIVE_ENV, NoPlace, choose_place, default_place};
-pub use records::{Import, Job, NewImport, PullRecord, StoredAttestation};
+pub use records::{Job, PullRecord, StoredAttestation};
 pub use sqlite::SCHEMA;
 
 use place::is_server;

@@ -105,17 +105,17 @@ fn what_is_none_of_ours_or_newer_is_left_alone() {
     // Another program's table of the same name does not matter, as ours stand apart.
     server.sql(&database, "CREATE TABLE blocks (x BIGINT); CREATE TABLE archive (x BIGINT)");
     write(&uri).unwrap();
-    assert_eq!(server.number(&database, "SELECT version FROM glueday.archive"), 3);
+    assert_eq!(server.number(&database, "SELECT version FROM glueday.archive"), 4);
     let error = Archive::create(Path::new(&uri)).unwrap_err();
     assert!(matches!(error, ArchiveError::Exists { .. }), "{error:?}");
 
-    server.sql(&database, "UPDATE glueday.archive SET version = 4");
+    server.sql(&database, "UPDATE glueday.archive SET version = 5");
     for result in [read(&uri), write(&uri), Archive::open(Path::new(&uri))] {
         let error = result.unwrap_err();
-        assert!(matches!(error, ArchiveError::Newer { version: 4, known: 3, .. }), "{error:?}");
+        assert!(matches!(error, ArchiveError::Newer { version: 5, known: 4, .. }), "{error:?}");
         says(&error, &["update the program", &database]);
     }
-    assert_eq!(server.number(&database, "SELECT version FROM glueday.archive"), 4);
+    assert_eq!(server.number(&database, "SELECT version FROM glueday.archive"), 5);
     for what in ["UPDATE glueday.archive SET application = 'other'", "DELETE FROM glueday.archive"]
     {
         server.sql(&database, what);

@@ -267,3 +267,25 @@ pub(crate) fn an_import_is_kept_with_its_original(archive: &mut Archive) {
     let bad = NewImport { mapping: "not json", original: b"x", ..new };
     assert!(archive.add_import(&bad, 3).is_err());
 }
+
+pub(crate) fn an_original_of_any_length_comes_back(archive: &mut Archive) {
+    let rows: Vec<ImportRow> = (2..20).map(row).collect();
+    // Around the length of the parts in which it is kept.
+    for length in [0, 1, 262_143, 262_144, 262_145, 700_000] {
+        let original: Vec<u8> =
+            (0..length).map(|i: u32| i.wrapping_mul(2_654_435_761).to_be_bytes()[0]).collect();
+        let id = import_id(&original);
+        let log = import_blocks(&rows, id).unwrap();
+        let new = NewImport {
+            name: &format!("of {length} B"),
+            file_name: "hall.csv",
+            original: &original,
+            mapping: "{}",
+            blocks: &log.blocks,
+            logger: id,
+        };
+        assert_eq!(archive.add_import(&new, 1).unwrap(), Kept::Stored);
+        assert_eq!(archive.add_import(&new, 2).unwrap(), Kept::Already);
+        assert!(archive.import(id).unwrap().unwrap().original == original, "{length}");
+    }
+}

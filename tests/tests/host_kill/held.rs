@@ -96,8 +96,9 @@ impl Held {
             rows.query_map([], |row| row.get(0)).unwrap().map(Result::unwrap).collect()
         };
         held.imports = words(
-            "SELECT hex(logger) || file_name || hex(sha256) || hex(original) || mapping FROM imports
-             ORDER BY logger",
+            "SELECT hex(logger) || file_name || hex(sha256) || length || mapping ||
+             (SELECT group_concat(hex(bytes), '' ORDER BY part) FROM originals
+             WHERE originals.logger = imports.logger) FROM imports ORDER BY logger",
         );
         held.rest = words(
             "SELECT 'conflict ' || hex(logger) || number || hex(digest) FROM conflicts

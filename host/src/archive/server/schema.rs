@@ -8,7 +8,7 @@ pub(super) const FIRST: i32 = 3;
 
 /// One script for each version, from [`FIRST`] on. Never change one that was released: add the next,
 /// together with that of the file.
-pub(super) const MIGRATIONS: [&str; 1] = [V3];
+pub(super) const MIGRATIONS: [&str; 2] = [V3, V4];
 
 /// The schema and the table that says what is in it.
 pub(super) const START: &str = "
@@ -98,12 +98,30 @@ CREATE TABLE pulls (
 CREATE INDEX pulls_of_logger ON pulls (logger, id);
 "#;
 
+/// An original stands in parts, so that nobody has to hold it in memory more than once.
+const V4: &str = "
+CREATE TABLE originals (
+    logger BYTEA NOT NULL REFERENCES loggers (id),
+    part BIGINT NOT NULL,
+    bytes BYTEA NOT NULL CHECK (octet_length(bytes) BETWEEN 1 AND 262144),
+    PRIMARY KEY (logger, part)
+);
+INSERT INTO originals
+SELECT logger, part, substring(original FROM part * 262144 + 1 FOR 262144)
+FROM imports, generate_series(0, (octet_length(original) - 1) / 262144) AS part
+WHERE octet_length(original) > 0;
+ALTER TABLE imports ADD COLUMN length BIGINT CHECK (length >= 0);
+UPDATE imports SET length = octet_length(original);
+ALTER TABLE imports ALTER COLUMN length SET NOT NULL;
+ALTER TABLE imports DROP COLUMN original;
+";
+
 /// Whether the user may do all that a writer does.
 pub(super) const MAY_WRITE: &str = "
 SELECT COALESCE(bool_and(has_table_privilege('glueday.' || of, may)), FALSE)
     AND NOT current_setting('transaction_read_only')::boolean
-FROM (VALUES ('loggers'), ('blocks'), ('conflicts'), ('attestations'), ('imports'), ('jobs'), ('pulls'))
-    AS tables (of),
+FROM (VALUES ('loggers'), ('blocks'), ('conflicts'), ('attestations'), ('imports'), ('originals'),
+        ('jobs'), ('pulls')) AS tables (of),
     (VALUES ('SELECT'), ('INSERT')) AS rights (may)
 WHERE has_table_privilege('glueday.loggers', 'UPDATE')
     AND has_table_privilege('glueday.blocks', 'UPDATE')

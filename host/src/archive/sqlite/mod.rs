@@ -5,7 +5,7 @@ mod file;
 mod schema;
 
 pub use schema::SCHEMA;
-pub(super) use schema::WITH_SUPPLY;
+pub(super) use schema::{WITH_PARTS, WITH_SUPPLY};
 
 use super::ArchiveError;
 use super::store::{Fault, Param, Row, Store, Value};

@@ -9,9 +9,11 @@ pub(super) const APPLICATION_ID: i32 = i32::from_be_bytes(*b"GlDa");
 
 /// One script for each version, from an empty file on. Never change one that was released: add the
 /// next.
-pub(super) const MIGRATIONS: [&str; 3] = [V1, V2, V3];
+pub(super) const MIGRATIONS: [&str; 4] = [V1, V2, V3, V4];
 /// The first version whose pulls say how the supply of the logger was.
 pub(in super::super) const WITH_SUPPLY: i32 = 3;
+/// The first version that keeps originals in parts.
+pub(in super::super) const WITH_PARTS: i32 = 4;
 
 /// Blocks and originals stand verbatim. Times are seconds since 1970-01-01 UTC.
 const V1: &str = "
@@ -109,4 +111,34 @@ ALTER TABLE imports_2 RENAME TO imports;
 /// A pull notes the supply voltage that the logger told of, so that a battery that runs out shows.
 const V3: &str = "
 ALTER TABLE pulls ADD COLUMN supply_mv INTEGER;
+";
+
+/// An original stands in parts, so that nobody has to hold it in memory more than once.
+const V4: &str = "
+CREATE TABLE originals (
+    logger BLOB NOT NULL REFERENCES loggers (id),
+    part INTEGER NOT NULL,
+    bytes BLOB NOT NULL CHECK (length(bytes) BETWEEN 1 AND 262144),
+    PRIMARY KEY (logger, part)
+) STRICT;
+WITH RECURSIVE parts (logger, part) AS (
+    SELECT logger, 0 FROM imports WHERE length(original) > 0
+    UNION ALL
+    SELECT logger, part + 1 FROM parts JOIN imports USING (logger)
+    WHERE length(original) > (part + 1) * 262144
+)
+INSERT INTO originals
+SELECT logger, part, substr(original, part * 262144 + 1, 262144) FROM parts JOIN imports USING (logger);
+CREATE TABLE imports_4 (
+    logger BLOB PRIMARY KEY NOT NULL REFERENCES loggers (id),
+    file_name TEXT NOT NULL,
+    sha256 BLOB NOT NULL CHECK (length(sha256) = 32),
+    length INTEGER NOT NULL CHECK (length >= 0),
+    mapping TEXT NOT NULL CHECK (json_valid(mapping)),
+    imported_s INTEGER NOT NULL
+) STRICT;
+INSERT INTO imports_4
+SELECT logger, file_name, sha256, length(original), mapping, imported_s FROM imports;
+DROP TABLE imports;
+ALTER TABLE imports_4 RENAME TO imports;
 ";
