@@ -23,6 +23,7 @@ pub(crate) use scene::{absent, hours, show_age};
 use crate::history::History;
 use crate::job::{Job, Zone};
 use crate::limits::{Layer, LimitId, LimitUnit, ResolvedLimits, Status};
+use std::sync::atomic::{AtomicUsize, Ordering};
 
 /// A step of the work, each the question whether it may start.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -264,11 +265,7 @@ pub fn assess(
             let history = corrected(job, zone, history);
             history.sum_up();
             let scene = Scene { job, zone, limits, history: &history, step, at_s };
-            let judged = REQUIREMENTS
-                .iter()
-                .filter(|requirement| requirement.steps.contains(&step))
-                .map(|requirement| Judged { requirement, finding: (requirement.judge)(&scene) })
-                .collect();
+            let judged = judge_all(&scene);
             let marks = marks::pairings(job, zone, &history, at_s);
             let mut log_notes = scene.log_notes();
             log_notes.extend(marks::differences(&marks, |time_s| scene.local(time_s)));
@@ -276,4 +273,36 @@ pub fn assess(
         })
         .collect();
     Assessment { step, at_s, zones }
+}
+
+/// Judges every requirement that holds for the step, on two cores where the log is so long that it is
+/// worth a thread: a year of minutes takes some ten milliseconds.
+fn judge_all(scene: &Scene<'_>) -> Vec<Judged> {
+    let asked: Vec<&'static Requirement> =
+        REQUIREMENTS.iter().filter(|requirement| requirement.steps.contains(&scene.step)).collect();
+    let judge = |requirement: &'static Requirement| Judged {
+        requirement,
+        finding: (requirement.judge)(scene),
+    };
+    if !scene.history.is_worth_a_thread() {
+        return asked.into_iter().map(judge).collect();
+    }
+    // Each core takes the next one when it is done with one: some take much longer than others.
+    let next = AtomicUsize::new(0);
+    let some = || {
+        let mut judged = Vec::new();
+        while let Some(requirement) = asked.get(next.fetch_add(1, Ordering::Relaxed)) {
+            judged.push(judge(requirement));
+        }
+        judged
+    };
+    let mut judged = std::thread::scope(|scope| {
+        let other = scope.spawn(some);
+        let mut judged = some();
+        judged.append(&mut other.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic)));
+        judged
+    });
+    let place = |judged: &Judged| asked.iter().position(|one| one.id == judged.requirement.id);
+    judged.sort_by_key(place);
+    judged
 }

@@ -133,8 +133,8 @@ impl History {
         // Nearly always every sample is dated, and in its place.
         let mut time_s = Vec::with_capacity(raw.at_s.len());
         let placed = runs.iter().all(|run| {
-            run.samples.start == time_s.len()
-                && utc(&raw, run).all(|utc_s| utc_s.map(|s| time_s.push(s)).is_some())
+            let at_s = raw.at_s.get(run.samples()).unwrap_or_default();
+            run.samples.start == time_s.len() && run.clock.date(at_s, &mut time_s).is_some()
         });
         if placed && time_s.len() == raw.at_s.len() {
             let Raw { interval_s, slab, air, air_rh, supply, .. } = raw;

@@ -93,17 +93,34 @@ impl BootClock {
 
     /// UTC at each of `at_s`, as [`BootClock::utc_s`] tells it.
     pub(super) fn utc_of<'s>(&'s self, at_s: &'s [u32]) -> impl Iterator<Item = Option<i64>> + 's {
+        at_s.iter().map(|at_s| self.utc_s(*at_s))
+    }
+
+    /// Puts UTC at each of `at_s` behind `time_s`. `None` at the first that is not dated: what stands
+    /// behind `time_s` then is of no use.
+    pub(super) fn date(&self, at_s: &[u32], time_s: &mut Vec<i64>) -> Option<()> {
         // Where the clock ran at the logger's own rate there is nothing to do but to add.
         let mut alike: Option<(std::ops::RangeInclusive<u32>, i64)> = None;
-        at_s.iter().map(move |&at_s| {
-            if let Some((span, ahead_s)) = &alike
-                && span.contains(&at_s)
-            {
-                return ahead_s.checked_add_unsigned(u64::from(at_s));
+        for some in at_s.chunks(64) {
+            let ends = some.iter().fold([u32::MAX, 0], |[a, b], &at_s| [a.min(at_s), b.max(at_s)]);
+            let covers = |(span, ahead_s): &(std::ops::RangeInclusive<u32>, i64)| {
+                let is_time = |at_s: &u32| ahead_s.checked_add(i64::from(*at_s)).is_some();
+                ends.iter().all(|at_s| span.contains(at_s) && is_time(at_s))
+            };
+            if !alike.as_ref().is_some_and(covers) {
+                alike = some.first().and_then(|at_s| self.alike(*at_s)).filter(covers);
             }
-            alike = self.alike(at_s);
-            self.utc_s(at_s)
-        })
+            match &alike {
+                // Neither end overflows, and so nothing between them does.
+                Some((_, ahead_s)) => time_s.extend(some.iter().map(|s| ahead_s + i64::from(*s))),
+                None => {
+                    for utc_s in self.utc_of(some) {
+                        time_s.push(utc_s?);
+                    }
+                }
+            }
+        }
+        Some(())
     }
 
     /// The span around `at_s` in which the clock runs at the logger's own rate, and what it is ahead of
@@ -187,9 +204,13 @@ mod tests {
         let times: Vec<u32> = (0..900).chain((0..900).rev()).chain([u32::MAX, 0, 450]).collect();
         for anchors in clocks {
             let clock = BootClock { anchors };
-            let at_once: Vec<_> = clock.utc_of(&times).collect();
-            let alone: Vec<_> = times.iter().map(|at_s| clock.utc_s(*at_s)).collect();
-            assert_eq!(at_once, alone, "{clock:?}");
+            // From each place on, so that the parts that are dated at once begin everywhere.
+            for times in (0..70).map(|from| &times[from..]) {
+                let alone: Option<Vec<_>> = times.iter().map(|at_s| clock.utc_s(*at_s)).collect();
+                let mut at_once = vec![7];
+                let dated = clock.date(times, &mut at_once);
+                assert_eq!(dated.map(|()| at_once.split_off(1)), alone, "{clock:?}");
+            }
         }
     }
 

@@ -3,8 +3,8 @@
 use super::{Damage, Damaged};
 use glueday_types::block::{Item, Reader};
 use glueday_types::{
-    BLOCK_LEN, BlockDigest, CentiCelsius, CentiPercent, Entry, Header, HeaderError, Reading,
-    Sample, digest,
+    Absent, BLOCK_LEN, BlockDigest, CentiCelsius, CentiPercent, Entry, Header, HeaderError,
+    Reading, Sample, digest,
 };
 use std::num::NonZero;
 use std::ops::Range;
@@ -13,6 +13,12 @@ use std::ops::Range;
 const BLOCKS_OF_A_THREAD: usize = 128;
 /// An entry takes at least so many bytes, nearly always.
 const ENTRY_LEN_MIN: usize = 7;
+
+/// A place for a sample.
+const NO_SAMPLE: Sample = {
+    let none = Absent::NotFitted;
+    Sample { at_s: 0, slab: Err(none), air: Err(none), air_rh: Err(none), supply: Err(none) }
+};
 
 /// What stands in blocks, not dated yet. Columns as in [`super::History`].
 #[derive(Default)]
@@ -52,11 +58,14 @@ pub(super) fn decode(blocks: &[&[u8]]) -> Raw {
     if threads < 2 || cores() < 2 {
         return decode_here(blocks);
     }
-    let share = blocks.len().div_ceil(threads.min(cores()));
+    let parts = threads.min(cores());
+    // This thread has a shorter part, as it has to put those of the others behind its own.
+    let share = (blocks.len() * 4).div_ceil(parts * 4 - 1);
+    let own = blocks.len().saturating_sub(share * (parts - 1));
     std::thread::scope(|scope| {
-        let mut parts = blocks.chunks(share);
-        let first = parts.next().unwrap_or_default();
-        let others: Vec<_> = parts.map(|part| scope.spawn(|| decode_here(part))).collect();
+        let (first, others) = blocks.split_at(own);
+        let others: Vec<_> =
+            others.chunks(share).map(|part| scope.spawn(|| decode_here(part))).collect();
         let mut raw = Raw::with_room(blocks);
         raw.read(first);
         for other in others {
@@ -102,19 +111,23 @@ impl Raw {
         let block = reader.header().block;
         let mut damaged = Vec::new();
         let mut unknown = 0_u32;
+        let mut some = [NO_SAMPLE; 64];
         loop {
-            // Most entries by far, and of the boot that the entry before was of.
-            let from = self.at_s.len();
+            // Most entries by far, and of the boot that the entry before was of. They are put into the
+            // columns some at a time: one by one that would take as long as reading them.
             let interval_s = reader.cursor().interval_s();
-            while let Some(sample) = reader.next_usual() {
-                self.push(&sample, interval_s);
-            }
-            if self.at_s.len() > from {
+            let read = |place: &mut Sample| reader.next_usual().map(|sample| *place = sample);
+            let count = some.iter_mut().map_while(read).count();
+            if let Some(read) = some.get(..count).filter(|read| !read.is_empty()) {
+                self.put(read, interval_s);
                 self.run(reader.cursor().boot()).samples.end = self.at_s.len();
+            }
+            if count == some.len() {
+                continue;
             }
             match reader.next() {
                 Some(Item::Entry { boot, entry: Entry::Sample(sample), .. }) => {
-                    self.push(&sample, reader.cursor().interval_s());
+                    self.put(&[sample], reader.cursor().interval_s());
                     self.run(boot).samples.end = self.at_s.len();
                 }
                 Some(Item::Entry { boot, entry, .. }) => self.run(boot).others.push(entry),
@@ -140,14 +153,14 @@ impl Raw {
         }
     }
 
-    #[inline]
-    fn push(&mut self, sample: &Sample, interval_s: u16) {
-        self.at_s.push(sample.at_s);
-        self.interval_s.push(interval_s);
-        self.slab.push(sample.slab);
-        self.air.push(sample.air);
-        self.air_rh.push(sample.air_rh);
-        self.supply.push(sample.supply);
+    /// Takes samples in a row.
+    fn put(&mut self, samples: &[Sample], interval_s: u16) {
+        self.at_s.extend(samples.iter().map(|sample| sample.at_s));
+        self.interval_s.resize(self.at_s.len(), interval_s);
+        self.slab.extend(samples.iter().map(|sample| sample.slab));
+        self.air.extend(samples.iter().map(|sample| sample.air));
+        self.air_rh.extend(samples.iter().map(|sample| sample.air_rh));
+        self.supply.extend(samples.iter().map(|sample| sample.supply));
     }
 
     fn append(&mut self, mut later: Self) {

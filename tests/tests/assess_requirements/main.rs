@@ -20,7 +20,11 @@ mod time;
 
 use assess_world::{Of, World, t};
 use glueday::assess::Outcome::Met;
-use glueday::assess::Step;
+use glueday::assess::{REQUIREMENTS, Scene, Step, assess};
+use glueday::history::build;
+use glueday::job::Job;
+use glueday::limits::Limits;
+use glueday_tests::season;
 
 #[test]
 fn the_worlds_that_rows_spoil_are_in_order() {
@@ -31,6 +35,27 @@ fn the_worlds_that_rows_spoil_are_in_order() {
     for step in [Step::Traffic, Step::Sanding, Step::HeatUp, Step::Service] {
         let world = World::glued(step);
         assert!(world.assessment().is_go(), "{:#?}", world.assessment());
+    }
+}
+
+/// Requirements are judged by two threads where the log is long.
+#[test]
+fn of_a_long_log_each_requirement_says_what_it_says_alone() {
+    let (blocks, at_s) = season::blocks(110_000, 60, season::LOGGER);
+    let history = build(blocks.iter().map(Vec::as_slice));
+    let job = Job::parse(&season::job("x", "Long", 3), "job.toml").unwrap();
+    let limits = Limits::resolve(&job);
+    let zone = &job.zones[0];
+    for step in Step::ALL {
+        let scene = Scene { job: &job, zone, limits: &limits, history: &history, step, at_s };
+        let asked = REQUIREMENTS.iter().filter(|requirement| requirement.steps.contains(&step));
+        let alone: Vec<_> = asked.map(|asked| (asked.id, (asked.judge)(&scene))).collect();
+        for _ in 0..5 {
+            let assessment = assess(&job, &limits, &[(zone, &history)], step, at_s);
+            let judged = &assessment.zones[0].judged;
+            let judged = judged.iter().map(|it| (it.requirement.id, it.finding.clone()));
+            assert_eq!(judged.collect::<Vec<_>>(), alone, "{step:?}");
+        }
     }
 }
 
