@@ -29,7 +29,7 @@ fn main() {
         writeln!(list, "            use crate::{module};").unwrap();
         writeln!(
             list,
-            "            glueday_tests::ring_maker!({name:?}, {module})\n        }} }},"
+            "            glueday_ring_trials::ring_maker!({name:?}, {module})\n        }} }},"
         )
         .unwrap();
     };

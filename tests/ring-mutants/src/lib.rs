@@ -1,7 +1,7 @@
 //! The ring log with deliberate bugs. `mutants.toml` lists them; the test of this crate fails when the
-//! trials of the ring log (`glueday_tests::ring_trial`) let one of them pass.
+//! trials of the ring log (`glueday_ring_trials::ring_trial`) let one of them pass.
 
-use glueday_tests::ring_trial::{
+use glueday_ring_trials::ring_trial::{
     Counts, Failed, Maker, depth_one, depth_two, flips, images, replay, seeds,
 };
 

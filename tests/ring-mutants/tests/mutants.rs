@@ -6,7 +6,7 @@
 #![allow(clippy::print_stdout)]
 
 use glueday_ring_mutants::{CAMPAIGNS, again, all, hunt};
-use glueday_tests::ring_trial::{real, replay};
+use glueday_ring_trials::ring_trial::{real, replay};
 
 #[test]
 fn the_log_without_a_bug_passes() {

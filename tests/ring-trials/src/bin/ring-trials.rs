@@ -1,7 +1,7 @@
 //! Trials of the ring log, for as long as one wants: `ring-trials seeds`, and one case once more:
 //! `ring-trials replay`.
 
-use glueday_tests::ring_trial;
+use glueday_ring_trials::ring_trial;
 use std::process::ExitCode;
 
 fn main() -> ExitCode {

@@ -87,7 +87,10 @@ pub struct Failed {
 impl fmt::Display for Failed {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         let Self { case, why, .. } = self;
-        write!(f, "{why}\n  again: cargo run -p glueday-tests --bin ring-trials -- replay '{case}'")
+        write!(
+            f,
+            "{why}\n  again: cargo run -p glueday-ring-trials --bin ring-trials -- replay '{case}'"
+        )
     }
 }
 

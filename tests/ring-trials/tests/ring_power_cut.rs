@@ -1,4 +1,4 @@
-//! The trials of the ring log (`glueday_tests::ring_trial`): cuts, faults, seeds, rot. Each campaign
+//! The trials of the ring log (`glueday_ring_trials::ring_trial`): cuts, faults, seeds, rot. Each campaign
 //! prints what it did and fails if that was too little; each failure names the command that does just
 //! that case once more.
 
@@ -6,7 +6,7 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::indexing_slicing, clippy::panic)]
 #![allow(clippy::print_stdout, clippy::print_stderr)]
 
-use glueday_tests::ring_trial::{
+use glueday_ring_trials::ring_trial::{
     Counts, Failed, cost, depth_one, depth_two, flips, images, main, real, replay, seeds,
 };
 
