@@ -6,7 +6,8 @@ import subprocess
 import table
 
 # With the features that the tests of the workspace are built with, as in tests/src/programs.rs.
-PACKAGES = ["-p", "glueday", "-p", "glueday-desk", "-p", "glueday-firmware", "-p", "glueday-tests"]
+PACKAGES = ["-p", "glueday", "-p", "glueday-desk", "-p", "glueday-firmware", "-p", "glueday-tests",
+            "-p", "glueday-ring-trials"]
 
 
 def said_by(*arguments):

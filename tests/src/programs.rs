@@ -19,7 +19,7 @@ pub fn program(name: &str) -> PathBuf {
             // With the features of libraries that the tests of the workspace are built with, which
             // these packages and a benchmark ask for: otherwise most of it would be built twice.
             .args(["-p", "glueday", "-p", "glueday-desk", "-p", "glueday-firmware"])
-            .args(["-p", "glueday-tests", "--bench", "flash_budget"])
+            .args(["-p", "glueday-tests", "--bench", "instructions"])
             .current_dir(root)
             .output()
             .expect("cargo runs");

@@ -1,9 +1,9 @@
 //! How many bytes of flash a sample takes, all in, and what the check of an entry misses.
 //!
-//! Run with `cargo bench -p glueday-tests --bench flash_budget`. Fails above the budget.
+//! Run with `cargo bench -p glueday-ring-trials`. Fails above the budget.
 //!
 //! Air temperature and humidity are real: an open data set of a renovated house, 10-minute samples
-//! (`fixtures/intake`, see `SOURCE.md` there for its origin and licence). Slab and supply are made up
+//! (`tests/fixtures/intake`, see `SOURCE.md` there for its origin and licence). Slab and supply are made up
 //! around them, with the noise of a fine slab probe (0.01 °C) and of a strapped-on pipe probe (0.15 °C).
 
 // A benchmark may panic: that is how it fails. Its numbers are small.
@@ -12,7 +12,7 @@
 #![allow(clippy::print_stdout, clippy::print_stderr)]
 
 use glueday_firmware::ring::{Boot, RingLog};
-use glueday_tests::flash::{Random, SimFlash};
+use glueday_ring_trials::flash::{Random, SimFlash};
 use glueday_types::cursor::{PACKED_LEN_MAX, RESUME_LEN};
 use glueday_types::{
     BootReason, CentiCelsius, CentiPercent, Cursor, Entry, Found, Header, LoggerId, Sample,
@@ -41,7 +41,7 @@ fn main() -> ExitCode {
 /// Air temperature in °C and humidity in % of the data set, one row every 10 minutes.
 fn indoor_air() -> Vec<(f64, f64)> {
     let path =
-        concat!(env!("CARGO_MANIFEST_DIR"), "/fixtures/intake/renovation-house-indoor-air.csv");
+        concat!(env!("CARGO_MANIFEST_DIR"), "/../fixtures/intake/renovation-house-indoor-air.csv");
     let text = std::fs::read_to_string(path).expect("the data set");
     let rows: Vec<(f64, f64)> = text
         .lines()
