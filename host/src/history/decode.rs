@@ -222,6 +222,21 @@ mod tests {
             .collect();
         let (at_once, alone) = (decode(&many), decode_here(&many));
         assert!(alone.at_s.len() > 50_000);
+        // Entry by entry.
+        let items = many.iter().flat_map(|block| Reader::new(block).unwrap());
+        let samples = items.filter_map(|item| match item {
+            Item::Entry { entry: Entry::Sample(sample), .. } => Some(sample),
+            _ => None,
+        });
+        let columns = (0..alone.at_s.len()).map(|i| Sample {
+            at_s: alone.at_s[i],
+            slab: alone.slab[i],
+            air: alone.air[i],
+            air_rh: alone.air_rh[i],
+            supply: alone.supply[i],
+        });
+        assert!(samples.eq(columns));
+        assert!(alone.interval_s.iter().all(|interval_s| *interval_s == 60));
         assert_eq!(at_once.at_s, alone.at_s);
         assert_eq!(at_once.interval_s, alone.interval_s);
         assert_eq!(at_once.slab, alone.slab);
