@@ -116,3 +116,45 @@ proptest! {
         prop_assert_eq!(decode(&log.blocks), rows);
     }
 }
+
+#[test]
+fn entries_are_numbered_through_all_blocks_and_each_names_the_one_before() {
+    let rows: Vec<ImportRow> = (0..3000).map(|i| row(i * 60, i.unsigned_abs() + 2)).collect();
+    let blocks = import_blocks(&rows, LoggerId(*b"numbered")).unwrap().blocks;
+    assert!(blocks.len() > 3, "{} blocks", blocks.len());
+    let mut next = 0;
+    let mut previous = [0; 32];
+    for (number, block) in (0..).zip(&blocks) {
+        let reader = Reader::new(block).unwrap();
+        let header = *reader.header();
+        assert_eq!((header.block, header.first_entry, header.previous), (number, next, previous));
+        for item in reader {
+            let Item::Entry { number, .. } = item else { panic!("{item:?}") };
+            assert_eq!(number, next);
+            next += 1;
+        }
+        previous = digest(block);
+    }
+    // The clock is set at both ends.
+    assert_eq!(next, 3002);
+}
+
+#[test]
+fn the_spacing_is_the_most_common_one_wherever_it_stands() {
+    for (spacings, expected) in [
+        (&[60, 60, 600, 600, 600][..], 600),
+        (&[600, 600, 600, 60, 60], 600),
+        (&[60, 600, 60, 600, 60], 60),
+        (&[600, 60, 600, 60], 60),
+        (&[0, 0, 0, 300], 300),
+        (&[], 1),
+    ] {
+        let times = spacings.iter().scan(0, |time_s, spacing_s| {
+            *time_s += spacing_s;
+            Some(*time_s)
+        });
+        let rows: Vec<ImportRow> = [0].into_iter().chain(times).map(|s| row(s, 2)).collect();
+        let log = import_blocks(&rows, LoggerId(*b"spacings")).unwrap();
+        assert_eq!(log.interval_s, expected, "{spacings:?}");
+    }
+}
